@@ -1,0 +1,275 @@
+"""Frozen models of everything that a TOML file defines.
+
+A definition file is never edited once in force; a new version is a new file. `id` always
+carries the version ("common-practice.v1") and travels with every figure.
+"""
+
+from dataclasses import dataclass, field
+from datetime import date
+
+
+@dataclass(frozen=True)
+class StiffnessRule:
+    """How one technique's stiffness is judged.
+
+    Args:
+        techniques: the techniques it covers.
+        min_valid: valid measurements needed.
+        max_ratio_kpa_share, max_ratio_m_s_share: IQR/median limit for each unit of measurement.
+        is_limit_allowed: True for "≤", False for "<" (an exam exactly on the limit).
+        ratio_from_kpa: the ratio matters only from this median on; None: always.
+        min_success_share: valid over attempted; None: not asked.
+        very_reliable_share: IQR/median up to which the finer class is "very reliable"; None: none.
+    """
+
+    techniques: tuple[str, ...]
+    min_valid: int
+    max_ratio_kpa_share: float
+    max_ratio_m_s_share: float
+    is_limit_allowed: bool
+    ratio_from_kpa: float | None = None
+    min_success_share: float | None = None
+    very_reliable_share: float | None = None
+
+
+@dataclass(frozen=True)
+class AttenuationRule:
+    """How attenuation is judged: IQR below (or up to) a fixed value in dB/m."""
+
+    techniques: tuple[str, ...]
+    max_iqr_db_m: float
+    is_limit_allowed: bool
+
+
+@dataclass(frozen=True)
+class PreparationRule:
+    """What preparation the set asks for; None means that the step is not asked for."""
+
+    min_fasting_hours: float | None = None
+    min_rest_minutes: float | None = None
+    is_position_asked: bool = False
+    is_part_of_verdict: bool = False
+
+
+@dataclass(frozen=True)
+class CriteriaSet:
+    """A versioned set of rules that judges how an exam was done."""
+
+    id: str
+    version: int
+    title: str
+    why: str
+    stiffness: tuple[StiffnessRule, ...]
+    attenuation: tuple[AttenuationRule, ...]
+    preparation: PreparationRule
+    quartile_type: int
+    source: str
+    confidence: str
+    note: str = ""
+    fingerprint: str = ""
+
+    def stiffness_rule(self, technique: str) -> StiffnessRule | None:
+        return next((rule for rule in self.stiffness if technique in rule.techniques), None)
+
+    def attenuation_rule(self, technique: str) -> AttenuationRule | None:
+        return next((rule for rule in self.attenuation if technique in rule.techniques), None)
+
+
+@dataclass(frozen=True)
+class GradeTable:
+    """Bands of stiffness or attenuation: histogram bins for comparing sites, never a diagnosis.
+
+    A value belongs to the band whose lower edge it reaches: band = number of edges ≤ value.
+    """
+
+    id: str
+    version: int
+    title: str
+    quantity: str
+    techniques: tuple[str, ...]
+    unit: str
+    edges: tuple[float, ...]
+    labels: tuple[str, ...]
+    source: str
+    confidence: str
+    note: str = ""
+    fingerprint: str = ""
+
+
+@dataclass(frozen=True)
+class Measure:
+    """A rate defined once. Numerator and denominator are sums of columns of the monthly counts.
+
+    Args:
+        better: "lower", "higher" or "neither".
+        units: unit kinds that are charted ("site", "operator", …).
+        is_watched: its charts raise signals.
+        min_n: fewest exams in a month for a verdict on a point ("too few exams" below).
+        step: what to look at when it worsens (doctrine: a retraining need names the step).
+    """
+
+    id: str
+    key: str
+    version: int
+    title: str
+    short_title: str
+    event: str
+    why: str
+    numerator: tuple[str, ...]
+    denominator: tuple[str, ...]
+    unit: str
+    better: str
+    chart: str
+    units: tuple[str, ...]
+    is_watched: bool
+    min_n: int
+    cause: str
+    step: str
+    source: str
+    confidence: str
+    is_grade: bool = False
+    fingerprint: str = ""
+
+
+@dataclass(frozen=True)
+class ColumnMap:
+    """How one canonical column is filled from a source file.
+
+    Args:
+        target: canonical name (see qa/intake/mapping.py).
+        headings: source headings; several are joined by `join`.
+        constant: a fixed value instead of a heading.
+        unit: unit of the source values.
+        frequency_mhz: frequency that dB/cm/MHz values were measured at.
+        date_format: strptime format of a date or time.
+        codes: source value → canonical value; a value not listed is refused.
+        missing_as: canonical value of an empty cell; None: stays empty.
+        is_optional: the heading may be absent from a file.
+    """
+
+    target: str
+    headings: tuple[str, ...] = ()
+    constant: str | None = None
+    join: str = "-"
+    unit: str | None = None
+    frequency_mhz: float | None = None
+    date_format: str | None = None
+    codes: tuple[tuple[str, str], ...] = ()
+    missing_as: str | None = None
+    is_optional: bool = False
+    is_nominal: bool = False
+    scale: float = 1.0
+
+
+@dataclass(frozen=True)
+class Profile:
+    """How one shape of export maps to the canonical columns: an allow-list."""
+
+    id: str
+    version: int
+    title: str
+    format: str
+    delimiter: str
+    encoding: str
+    decimal: str
+    header_row: int
+    missing: tuple[str, ...]
+    columns: tuple[ColumnMap, ...]
+    ignore: tuple[str, ...] = ()
+    unknown_columns: str = "refuse"
+    stiffness_limits_kpa: tuple[float, float] | None = None
+    attenuation_limits_db_m: tuple[float, float] | None = None
+    note: str = ""
+    fingerprint: str = ""
+
+    @property
+    def full_id(self) -> str:
+        return f"{self.id}.v{self.version}"
+
+    def column(self, target: str) -> ColumnMap | None:
+        return next((column for column in self.columns if column.target == target), None)
+
+
+@dataclass(frozen=True)
+class Site:
+    id: str
+    name: str
+    time_zone: str
+    profile: str
+    lead: str = ""
+
+
+@dataclass(frozen=True)
+class Operator:
+    """A person's code. `code` is what the site's exports hold; names are kept elsewhere."""
+
+    id: str
+    site: str
+    code: str
+    started: date | None = None
+
+
+@dataclass(frozen=True)
+class Device:
+    id: str
+    site: str
+    code: str
+    techniques: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class InForce:
+    """A criteria set or grade table and the first day on which it judges."""
+
+    id: str
+    from_day: date
+    quantity: str = ""
+    techniques: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Settings:
+    """Choices that the network makes; each is one key under [settings] of network.toml."""
+
+    repeat_window_days: int = 90
+    baseline_months: int = 12
+    baseline_min_exams: int = 100
+    funnel_months: int = 12
+    min_exams_shown: int = 5
+    port: int = 8050
+
+
+@dataclass(frozen=True)
+class Network:
+    """A network folder's network.toml, checked."""
+
+    id: str
+    name: str
+    is_invented: bool
+    sites: tuple[Site, ...]
+    operators: tuple[Operator, ...]
+    devices: tuple[Device, ...]
+    criteria: tuple[InForce, ...]
+    grade_tables: tuple[InForce, ...]
+    settings: Settings = field(default_factory=Settings)
+    note: str = ""
+
+    def site(self, site_id: str) -> Site | None:
+        return next((site for site in self.sites if site.id == site_id), None)
+
+    def operator(self, operator_id: str) -> Operator | None:
+        return next((person for person in self.operators if person.id == operator_id), None)
+
+
+CAUTION = (
+    "For quality assurance of examinations. Not a diagnostic device; does not replace clinical "
+    "judgement, local protocol, the device's instructions for use or the decision of licensed "
+    "staff. Reliability rules and comparison rates are from the sources listed and may not fit "
+    "this population."
+)
+
+GRADE_CAUTION = (
+    "Bands are histogram bins for comparing sites, not a diagnosis and not a stage. Cut-offs "
+    "depend on technique, device, probe, cause of disease and local validation; local protocol "
+    "and licensed staff decide."
+)

@@ -1,0 +1,45 @@
+"""What screens and packs read: one published snapshot, seen through this protocol."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Protocol
+
+import polars as pl
+
+from qa.model.definitions import CriteriaSet, GradeTable, Measure, Network
+
+
+@dataclass(frozen=True)
+class Definitions:
+    """Everything that qa/definitions/ holds, by id."""
+
+    criteria: dict[str, CriteriaSet]
+    grade_tables: dict[str, GradeTable]
+    measures: dict[str, Measure]
+
+    def measure_by_key(self, key: str) -> Measure:
+        return next(measure for measure in self.measures.values() if measure.key == key)
+
+
+class Published(Protocol):
+    """One immutable snapshot.
+
+    frame(name, column=value, column=[v1, v2], …) gives the rows of a published frame that equal
+    the value (or one of the values), sorted by the schema's key, with the schema's columns.
+
+    Names: monthly_counts, grade_counts, chart_points, funnel_points, baselines, signals, files,
+    quarantined (see qa/model/schemas.py) and exams: every current, not retracted exam joined with
+    its assessment (columns of EXAMS, then those of ASSESSMENTS that EXAMS has not).
+    """
+
+    @property
+    def snapshot_id(self) -> str: ...
+    @property
+    def published_at(self) -> datetime: ...
+    @property
+    def software_version(self) -> str: ...
+    @property
+    def network(self) -> Network: ...
+    @property
+    def definitions(self) -> Definitions: ...
+    def frame(self, name: str, **equal_to: object) -> pl.DataFrame: ...

@@ -1,0 +1,161 @@
+"""The words of the product: every value that a coded column may hold.
+
+A word lives here once. Screens, packs, files and tests read it from here.
+"""
+
+from enum import StrEnum
+
+
+class Technique(StrEnum):
+    """How stiffness was measured. Quantities of different techniques are never mixed."""
+
+    TE = "TE"
+    PSWE = "pSWE"
+    SWE_2D = "2D-SWE"
+
+
+class Probe(StrEnum):
+    """Which probe was used; a stratum in every chart of stiffness, spread and failure."""
+
+    STANDARD = "standard"
+    LARGE_PATIENT = "large-patient"
+    PAEDIATRIC = "paediatric"
+    UNKNOWN = "unknown"
+
+
+class Performed(StrEnum):
+    """Whether an exam was started, and if not, why not (counted apart from failures)."""
+
+    PERFORMED = "performed"
+    INELIGIBLE = "ineligible"
+    REFUSED = "refused"
+    NOT_DONE = "not done"
+
+
+class Outcome(StrEnum):
+    """What the criteria set in force makes of one exam's stiffness."""
+
+    RELIABLE = "reliable"
+    UNRELIABLE = "unreliable"
+    INCOMPLETE = "incomplete"
+    FAILED = "failed"
+    NOT_JUDGED = "not judged"
+    NOT_PERFORMED = "not performed"
+
+
+OUTCOME_SENTENCES: dict[Outcome, str] = {
+    Outcome.RELIABLE: "Enough valid measurements and the spread within the rule.",
+    Outcome.UNRELIABLE: "Enough valid measurements, but the spread is too wide.",
+    Outcome.INCOMPLETE: "Some valid measurements, but fewer than the rule asks for.",
+    Outcome.FAILED: "Started, but no valid measurement.",
+    Outcome.NOT_JUDGED: "A figure that the rule needs was not sent; no verdict.",
+    Outcome.NOT_PERFORMED: "Not started: ineligible, refused or not done. In no rate of an operator.",
+}
+
+
+class AttenuationOutcome(StrEnum):
+    """What the criteria set makes of one exam's attenuation, apart from stiffness."""
+
+    RELIABLE = "reliable"
+    UNRELIABLE = "unreliable"
+    NOT_JUDGED = "not judged"
+    NOT_MEASURED = "not measured"
+
+
+class Kept(StrEnum):
+    """Whether a step of the preparation was kept. Unknown is its own answer, never a pass."""
+
+    KEPT = "kept"
+    BREACH = "breach"
+    NOT_RECORDED = "not recorded"
+
+
+class Reason(StrEnum):
+    """Why an exam did not meet its criteria set. All that apply are kept, in this order."""
+
+    FASTING_BREACH = "fasting"
+    REST_BREACH = "rest"
+    POSITION_BREACH = "position"
+    NO_VALID_MEASUREMENT = "no valid measurement"
+    TOO_FEW_VALID = "too few valid"
+    SUCCESS_RATE = "success rate"
+    SPREAD = "spread"
+    MISSING_FIGURE = "figure missing"
+
+
+class OrderType(StrEnum):
+    """Why the exam was ordered, as the site declares it."""
+
+    FIRST = "first"
+    FOLLOW_UP = "follow-up"
+    RECALL = "recall"
+    CONFIRMATION = "confirmation"
+    UNKNOWN = "unknown"
+
+
+class Sex(StrEnum):
+    FEMALE = "female"
+    MALE = "male"
+    UNKNOWN = "unknown"
+
+
+class UnitKind(StrEnum):
+    """What a rate, chart or signal is about."""
+
+    NETWORK = "network"
+    SITE = "site"
+    OPERATOR = "operator"
+    DEVICE = "device"
+
+
+class StiffnessUnit(StrEnum):
+    KPA = "kPa"
+    M_S = "m/s"
+
+
+class AttenuationUnit(StrEnum):
+    DB_M = "dB/m"
+    DB_CM_MHZ = "dB/cm/MHz"
+
+
+class Confidence(StrEnum):
+    """How sure a value of the trade is (shown beside it, everywhere)."""
+
+    READ = "read in the source"
+    SECOND_HAND = "read second-hand"
+    COMPUTED = "computed from open data"
+    MEMORY = "from memory, verify"
+    COMMON_PRACTICE = "common practice, no source"
+    PROPOSAL = "proposal of this tool"
+
+
+class Better(StrEnum):
+    """Which direction of a measure is good."""
+
+    LOWER = "lower"
+    HIGHER = "higher"
+    NEITHER = "neither"
+
+
+class Phase(StrEnum):
+    """Part of a chart: the period that set the limits, or the period watched."""
+
+    BASELINE = "baseline"
+    MONITORING = "monitoring"
+
+
+class PointState(StrEnum):
+    """What a point or a unit says, in words; colour only supports it."""
+
+    LOOK = "look"
+    WATCH = "watch"
+    STEADY = "steady"
+    FEW = "few"
+    LATE = "late"
+
+
+class Severity(StrEnum):
+    """What a check does with a row that fails it."""
+
+    QUARANTINE = "quarantine"
+    FLAG = "flag"

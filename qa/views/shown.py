@@ -1,0 +1,110 @@
+"""What a screen or a pack shows: plain values, ready to draw; computed once, drawn many times."""
+
+from dataclasses import dataclass, field
+from datetime import date
+
+
+@dataclass(frozen=True)
+class ChartPoint:
+    """One month of a control chart. Shares are 0 to 1."""
+
+    month: date
+    n: int
+    n_events: int
+    value: float | None
+    lower: float | None
+    upper: float | None
+    centre: float | None
+    lcl: float | None
+    ucl: float | None
+    phase: str
+    state: str
+    rules: tuple[str, ...]
+    criteria_id: str
+
+
+@dataclass(frozen=True)
+class ChartView:
+    """A control chart: the finding in words, its points, and why it is drawn this way."""
+
+    unit_kind: str
+    unit_id: str
+    unit_name: str
+    measure_id: str
+    measure_title: str
+    short_title: str
+    finding: str
+    why_chart: str
+    points: tuple[ChartPoint, ...]
+    baseline_text: str
+    better: str
+    is_grade: bool = False
+    criteria_breaks: tuple[date, ...] = ()
+
+
+@dataclass(frozen=True)
+class FunnelDot:
+    """One unit in a funnel plot."""
+
+    unit_id: str
+    name: str
+    site_id: str | None
+    n: int
+    n_events: int
+    value: float | None
+    lower: float | None
+    upper: float | None
+    state: str
+    is_own: bool = False
+
+
+@dataclass(frozen=True)
+class FunnelView:
+    """A funnel plot with exact 95 % and 99.8 % limits as curves over n."""
+
+    finding: str
+    measure_id: str
+    measure_title: str
+    period_text: str
+    centre: float | None
+    dots: tuple[FunnelDot, ...]
+    curve_n: tuple[int, ...]
+    lcl95: tuple[float, ...]
+    ucl95: tuple[float, ...]
+    lcl998: tuple[float, ...]
+    ucl998: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class Figure:
+    """A number with its interval and its n, in words; what a manifest records."""
+
+    name: str
+    label: str
+    text: str
+    value: float | None
+    n: int | None = None
+    interval_text: str = ""
+
+
+@dataclass(frozen=True)
+class GradeBar:
+    """A distribution over the bands of one table for one unit and period."""
+
+    label: str
+    table_id: str
+    n: int
+    band_labels: tuple[str, ...]
+    shares: tuple[float, ...]
+    counts: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table as shown and as exported: headings, rows of text, and a sentence above it."""
+
+    title: str
+    headings: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    note: str = ""
+    links: tuple[str | None, ...] = field(default=())
