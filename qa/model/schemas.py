@@ -101,26 +101,38 @@ EXAMS = Schema(
         Column("order_type", pl.String, "first, follow-up, recall, confirmation or unknown."),
         Column("n_attempted", pl.Int32, "Measurements attempted.", is_nullable=True),
         Column("n_valid", pl.Int32, "Valid measurements.", is_nullable=True),
-        _number("stiffness_value", "as measured", "Stiffness median in the unit it was measured in."),
+        _number(
+            "stiffness_value", "as measured", "Stiffness median in the unit it was measured in."
+        ),
         _number("stiffness_iqr", "as measured", "Stiffness IQR in the same unit; never converted."),
         Column("stiffness_unit", pl.String, "kPa or m/s.", is_nullable=True),
-        _number("stiffness_kpa", "kPa", "Stiffness median in kPa (3 × (m/s)² where measured in m/s)."),
+        _number(
+            "stiffness_kpa", "kPa", "Stiffness median in kPa (3 × (m/s)² where measured in m/s)."
+        ),
         _number(
             "stated_ratio_share", "share", "IQR/median as the device states it (already rounded)."
         ),
         _number("attenuation_value", "as measured", "Attenuation median as measured."),
         _number("attenuation_iqr", "as measured", "Attenuation IQR in the same unit."),
         Column("attenuation_unit", pl.String, "dB/m or dB/cm/MHz.", is_nullable=True),
-        _number("attenuation_db_m", "dB/m", "Attenuation median in dB/m; null without a frequency."),
-        _number("attenuation_iqr_db_m", "dB/m", "Attenuation IQR in dB/m; null without a frequency."),
+        _number(
+            "attenuation_db_m", "dB/m", "Attenuation median in dB/m; null without a frequency."
+        ),
+        _number(
+            "attenuation_iqr_db_m", "dB/m", "Attenuation IQR in dB/m; null without a frequency."
+        ),
         _number("fasting_hours", "h", "Hours since the last meal; null where not recorded."),
-        Column("fasting_stated", pl.String, "kept or breach where no hours are sent.", is_nullable=True),
+        Column(
+            "fasting_stated", pl.String, "kept or breach where no hours are sent.", is_nullable=True
+        ),
         _number("rest_minutes", "min", "Rest before the exam; null where not recorded."),
         Column("position_stated", pl.String, "kept or breach.", is_nullable=True),
         _number("bmi_kg_m2", "kg/m2", "Body-mass index."),
         Column("age_years", pl.Int32, "Age at the exam; 90 and over is 90.", is_nullable=True),
         Column("sex", pl.String, "female, male or unknown."),
-        Column("indication", pl.String, "Group of causes, as the profile maps it.", is_nullable=True),
+        Column(
+            "indication", pl.String, "Group of causes, as the profile maps it.", is_nullable=True
+        ),
         _number("duration_s", "s", "Duration of the exam."),
         _flag("is_stiffness_censored", "Value at a limit of the device."),
         _flag("is_attenuation_censored", "Value at a limit of the device."),
@@ -131,7 +143,9 @@ EXAMS = Schema(
         _MONTH,
         Column("flags", pl.List(pl.String), "Codes of checks that flagged the row."),
         _id("file_id", "SHA-256 of the source file."),
-        Column("row_no", pl.Int32, "Row in the source file; the first row under the headings is 1."),
+        Column(
+            "row_no", pl.Int32, "Row in the source file; the first row under the headings is 1."
+        ),
         _id("profile_id", "Profile and version that mapped the row."),
         _id("row_hash", "Hash of the row's content; equal content is the same version."),
         Column("known_at", UTC_TIME, "When the network came to know this version."),
@@ -144,7 +158,9 @@ QUARANTINED = Schema(
     ("file_id", "row_no"),
     (
         _id("file_id", "SHA-256 of the source file."),
-        Column("row_no", pl.Int32, "Row in the source file; the first row under the headings is 1."),
+        Column(
+            "row_no", pl.Int32, "Row in the source file; the first row under the headings is 1."
+        ),
         _id("site_id", "Site of the file.", null=True),
         Column("codes", pl.List(pl.String), "Codes of all checks that the row fails."),
         Column("columns", pl.List(pl.String), "Headings concerned, one for each code."),
@@ -183,9 +199,16 @@ ASSESSMENTS = Schema(
         _id("exam_key", "Exam."),
         Column("version_no", pl.Int32, "Version that was judged."),
         _CRITERIA,
-        Column("outcome", pl.String, "reliable, unreliable, incomplete, failed, not judged, not performed."),
         Column(
-            "reliability_class", pl.String, "Finer class where the set defines one.", is_nullable=True
+            "outcome",
+            pl.String,
+            "reliable, unreliable, incomplete, failed, not judged, not performed.",
+        ),
+        Column(
+            "reliability_class",
+            pl.String,
+            "Finer class where the set defines one.",
+            is_nullable=True,
         ),
         Column("attenuation_outcome", pl.String, "reliable, unreliable, not judged, not measured."),
         Column("fasting", pl.String, "kept, breach or not recorded."),
@@ -198,9 +221,13 @@ ASSESSMENTS = Schema(
         _id("stiffness_table_id", "Grade table used; null without a band.", null=True),
         Column("stiffness_band", pl.Int32, "Band of the table, 0 is the lowest.", is_nullable=True),
         _id("attenuation_table_id", "Grade table used; null without a band.", null=True),
-        Column("attenuation_band", pl.Int32, "Band of the table, 0 is the lowest.", is_nullable=True),
+        Column(
+            "attenuation_band", pl.Int32, "Band of the table, 0 is the lowest.", is_nullable=True
+        ),
         _flag("is_met", "The whole set is met, preparation included where the set asks for it."),
-        _flag("is_repeat", "Same patient again within the window after an exam that was not reliable."),
+        _flag(
+            "is_repeat", "Same patient again within the window after an exam that was not reliable."
+        ),
     ),
 )
 
@@ -220,7 +247,9 @@ COUNT_COLUMNS: tuple[Column, ...] = (
     _count("n_ineligible", "Not started: ineligible."),
     _count("n_refused", "Not started: refused."),
     _count("n_not_done", "Not started for another reason."),
-    _count("n_judged", "Performed exams with a verdict: reliable, unreliable, incomplete or failed."),
+    _count(
+        "n_judged", "Performed exams with a verdict: reliable, unreliable, incomplete or failed."
+    ),
     _count("n_reliable", "Outcome reliable."),
     _count("n_unreliable", "Outcome unreliable."),
     _count("n_incomplete", "Outcome incomplete."),
@@ -319,7 +348,9 @@ CHART_POINTS = Schema(
     (
         *MEASURE_VALUES.columns,
         Column("chart_kind", pl.String, "p: share of exams a month."),
-        _id("baseline_id", "Baseline that gave the limits; null where there is none yet.", null=True),
+        _id(
+            "baseline_id", "Baseline that gave the limits; null where there is none yet.", null=True
+        ),
         Column("baseline_from", pl.String, "own, network or none."),
         Column("phase", pl.String, "baseline or monitoring."),
         _number("centre", "share", "Centre line."),
@@ -372,7 +403,11 @@ SIGNALS = Schema(
         _number("at_stake", "exams", "Observed minus expected, in the bad direction.", null=False),
         _number("at_stake_lower", "exams", "Lower end, from the Wilson interval.", null=False),
         _number("at_stake_upper", "exams", "Upper end, from the Wilson interval.", null=False),
-        Column("rank", pl.Int32, "Place in the month's list, 1 is most at stake; 0: explained by another."),
+        Column(
+            "rank",
+            pl.Int32,
+            "Place in the month's list, 1 is most at stake; 0: explained by another.",
+        ),
         _id("explained_by", "Signal of the same cause that stands for this one.", null=True),
         Column("finding", pl.String, "What is so, in words."),
         Column("evidence", pl.String, "What the rule saw, in words."),

@@ -49,7 +49,7 @@ OUTCOME_SENTENCES: dict[Outcome, str] = {
     Outcome.INCOMPLETE: "Some valid measurements, but fewer than the rule asks for.",
     Outcome.FAILED: "Started, but no valid measurement.",
     Outcome.NOT_JUDGED: "A figure that the rule needs was not sent; no verdict.",
-    Outcome.NOT_PERFORMED: "Not started: ineligible, refused or not done. In no rate of an operator.",
+    Outcome.NOT_PERFORMED: "Not started: ineligible, refused or not done. In nobody's rate.",
 }
 
 

@@ -1,0 +1,239 @@
+"""TOML tables → frozen definitions, with messages that name the key.
+
+Pure: text comes in, definitions go out; the files are read by qa/stores.
+"""
+
+import dataclasses
+import difflib
+import hashlib
+import tomllib
+import types
+import typing
+from collections.abc import Mapping
+from typing import Any
+
+import msgspec
+
+from qa.model.definitions import (
+    ColumnMap,
+    CriteriaSet,
+    Device,
+    GradeTable,
+    InForce,
+    Measure,
+    Network,
+    Operator,
+    Profile,
+    Settings,
+    Site,
+)
+from qa.model.errors import DefinitionError, NetworkFolderError, ProfileError, UserError
+
+T = typing.TypeVar("T")
+
+
+def fingerprint_of(text: str) -> str:
+    """Short hash of a definition file's content; line endings do not matter."""
+    return hashlib.sha256(text.replace("\r\n", "\n").encode()).hexdigest()[:12]
+
+
+def parse_toml(text: str, *, where: str, error: type[UserError]) -> dict[str, Any]:
+    """Raises: the given error, with line and column, when the text is no TOML."""
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as problem:
+        raise error(f"is not valid TOML: {problem}", where=where, code="DEF-001") from None
+
+
+def build(cls: type[T], table: Mapping[str, Any], *, where: str, error: type[UserError]) -> T:
+    """One table → one dataclass, strictly.
+
+    Raises: the given error when a key is unknown, missing or of another type.
+    """
+    _refuse_unknown_keys(cls, table, where=where, error=error)
+    try:
+        return msgspec.convert(dict(table), cls)
+    except msgspec.ValidationError as problem:
+        raise error(_readable(str(problem)), where=where, code="DEF-003") from None
+
+
+def _readable(problem: str) -> str:
+    return problem.replace("Object missing required field", "misses the key").replace(
+        " - at `$.", " in `"
+    )
+
+
+def _refuse_unknown_keys(
+    cls: Any, table: Mapping[str, Any], *, where: str, error: type[UserError]
+) -> None:
+    hints = typing.get_type_hints(cls)
+    known = [field.name for field in dataclasses.fields(cls)]
+    for key, value in table.items():
+        if key not in hints:
+            near = difflib.get_close_matches(key, known, n=1)
+            raise error(
+                f"the key '{key}' is unknown",
+                where=where,
+                expected=f"one of {', '.join(known)}",
+                todo=f"Did you mean '{near[0]}'?" if near else "Remove it or mend its spelling.",
+                code="DEF-002",
+            )
+        inner = _dataclass_in(hints[key])
+        if inner is None:
+            continue
+        for item in value if isinstance(value, list) else [value]:
+            if isinstance(item, Mapping):
+                _refuse_unknown_keys(inner, item, where=f"{where}, [{key}]", error=error)
+
+
+def _dataclass_in(hint: Any) -> Any:
+    if dataclasses.is_dataclass(hint):
+        return hint
+    if typing.get_origin(hint) in (tuple, types.UnionType):
+        return next((arg for arg in typing.get_args(hint) if dataclasses.is_dataclass(arg)), None)
+    return None
+
+
+def parse_criteria_set(text: str, *, where: str) -> CriteriaSet:
+    table = parse_toml(text, where=where, error=DefinitionError)
+    return build(
+        CriteriaSet,
+        table | {"fingerprint": fingerprint_of(text)},
+        where=where,
+        error=DefinitionError,
+    )
+
+
+def parse_grade_table(text: str, *, where: str) -> GradeTable:
+    """Raises: DefinitionError also when edges do not rise or labels do not match them."""
+    raw = parse_toml(text, where=where, error=DefinitionError)
+    table = build(
+        GradeTable, raw | {"fingerprint": fingerprint_of(text)}, where=where, error=DefinitionError
+    )
+    if list(table.edges) != sorted(set(table.edges)):
+        raise DefinitionError(
+            "the bands overlap",
+            where=where,
+            expected="edges that rise from one to the next",
+            code="DEF-004",
+        )
+    if len(table.labels) != len(table.edges) + 1:
+        raise DefinitionError(
+            f"{len(table.labels)} labels for {len(table.edges) + 1} bands",
+            where=where,
+            expected="one label more than edges",
+            code="DEF-005",
+        )
+    return table
+
+
+def parse_measure(text: str, *, where: str) -> Measure:
+    table = parse_toml(text, where=where, error=DefinitionError)
+    return build(
+        Measure, table | {"fingerprint": fingerprint_of(text)}, where=where, error=DefinitionError
+    )
+
+
+def parse_profile(text: str, *, where: str) -> Profile:
+    """Raises: ProfileError when a key is unknown, missing or of another type."""
+    raw = parse_toml(text, where=where, error=ProfileError)
+    flat: dict[str, Any] = {
+        key: raw[key] for key in raw if key not in ("file", "columns", "limits")
+    }
+    flat |= {
+        "format": "csv",
+        "delimiter": ",",
+        "encoding": "utf-8",
+        "decimal": ".",
+        "header_row": 1,
+        "missing": [""],
+    }
+    flat |= raw.get("file", {})
+    for key, value in raw.get("limits", {}).items():
+        flat[f"{key.removesuffix('_kpa').removesuffix('_db_m')}_limits_{_unit_of(key)}"] = value
+    flat["columns"] = [
+        _column_table(target, table, where=where)
+        for target, table in raw.get("columns", {}).items()
+    ]
+    flat["fingerprint"] = fingerprint_of(text)
+    return build(Profile, flat, where=where, error=ProfileError)
+
+
+def _unit_of(limit_key: str) -> str:
+    return "db_m" if limit_key.endswith("_db_m") else "kpa"
+
+
+def _column_table(target: str, table: Any, *, where: str) -> dict[str, Any]:
+    if not isinstance(table, Mapping):
+        raise ProfileError(
+            f"[columns.{target}] is no table",
+            where=where,
+            expected='for example [columns.exam_id] headings = ["Exam no"]',
+            code="DEF-003",
+        )
+    codes = [[str(key), str(value)] for key, value in table.get("codes", {}).items()]
+    headings = table.get("headings", [])
+    result = dict(table) | {"target": target, "codes": codes}
+    result["headings"] = [headings] if isinstance(headings, str) else headings
+    _refuse_unknown_keys(
+        ColumnMap,
+        {key: value for key, value in result.items() if key != "codes"},
+        where=f"{where}, [columns.{target}]",
+        error=ProfileError,
+    )
+    return result
+
+
+def parse_network(text: str, *, where: str) -> Network:
+    """Raises: NetworkFolderError when a key is wrong or a register does not fit together."""
+    raw = parse_toml(text, where=where, error=NetworkFolderError)
+    for name, cls in (("sites", Site), ("operators", Operator), ("devices", Device)):
+        for number, item in enumerate(raw.get(name, []), start=1):
+            build(cls, item, where=f"{where}, [[{name}]] {number}", error=NetworkFolderError)
+        raw.setdefault(name, [])
+    build(Settings, raw.get("settings", {}), where=f"{where}, [settings]", error=NetworkFolderError)
+    for name in ("criteria", "grade_tables"):
+        raw[name] = [_with_from_day(item) for item in raw.get(name, [])]
+        for number, item in enumerate(raw[name], start=1):
+            build(InForce, item, where=f"{where}, [[{name}]] {number}", error=NetworkFolderError)
+    network = build(Network, raw, where=where, error=NetworkFolderError)
+    _check_registers(network, where=where)
+    return network
+
+
+def _with_from_day(item: Mapping[str, Any]) -> dict[str, Any]:
+    result = dict(item)
+    if "from" in result:
+        result["from_day"] = result.pop("from")
+    return result
+
+
+def _check_registers(network: Network, *, where: str) -> None:
+    def refuse(what: str, todo: str) -> typing.NoReturn:
+        raise NetworkFolderError(what, where=where, todo=todo, code="NET-002")
+
+    site_ids = [site.id for site in network.sites]
+    for kind, ids in (
+        ("site", site_ids),
+        ("operator", [person.id for person in network.operators]),
+        ("device", [device.id for device in network.devices]),
+    ):
+        doubled = sorted({one for one in ids if ids.count(one) > 1})
+        if doubled:
+            refuse(f"the {kind} id '{doubled[0]}' stands twice", "Give each its own id.")
+    for kind, owned in (("operator", network.operators), ("device", network.devices)):
+        seen: set[tuple[str, str]] = set()
+        for item in owned:
+            if item.site not in site_ids:
+                refuse(
+                    f"{kind} '{item.id}' belongs to the site '{item.site}', which is not listed",
+                    "Add the site under [[sites]] or mend its id.",
+                )
+            if (item.site, item.code) in seen:
+                refuse(
+                    f"the {kind} code '{item.code}' stands twice at site '{item.site}'",
+                    "Give each its own code.",
+                )
+            seen.add((item.site, item.code))
+    if not network.criteria:
+        refuse("no criteria set is in force", "Add one under [[criteria]] with its first day.")

@@ -1,0 +1,50 @@
+"""Reads the definition files that come with the product."""
+
+from collections.abc import Callable
+from importlib import resources
+from typing import Any
+
+from qa.model.errors import DefinitionError
+from qa.model.parsing import parse_criteria_set, parse_grade_table, parse_measure
+from qa.model.published import Definitions
+
+KINDS = ("criteria", "grades", "measures")
+
+
+def read_definition_texts() -> dict[str, dict[str, str]]:
+    """Every definition file's text: kind → file name → text."""
+    root = resources.files("qa") / "definitions"
+    return {
+        kind: {
+            item.name: item.read_text(encoding="utf-8")
+            for item in sorted((root / kind).iterdir(), key=lambda one: one.name)
+            if item.name.endswith(".toml")
+        }
+        for kind in KINDS
+    }
+
+
+def parse_definition_texts(texts: dict[str, dict[str, str]]) -> Definitions:
+    """Texts → definitions by id.
+
+    Raises: DefinitionError when a file is wrong or two files carry the same id.
+    """
+    return Definitions(
+        criteria=_by_id(texts["criteria"], parse_criteria_set),
+        grade_tables=_by_id(texts["grades"], parse_grade_table),
+        measures=_by_id(texts["measures"], parse_measure),
+    )
+
+
+def _by_id(texts: dict[str, str], parse: Callable[..., Any]) -> dict[str, Any]:
+    found: dict[str, Any] = {}
+    for name, text in texts.items():
+        thing = parse(text, where=name)
+        if thing.id in found:
+            raise DefinitionError(f"the id '{thing.id}' stands twice", where=name, code="DEF-006")
+        found[thing.id] = thing
+    return dict(sorted(found.items()))
+
+
+def load_definitions() -> Definitions:
+    return parse_definition_texts(read_definition_texts())
