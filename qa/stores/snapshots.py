@@ -1,0 +1,303 @@
+"""Published snapshots: one immutable DuckDB file each, and a small file that names the current one.
+
+A snapshot is written beside its final name, flushed and renamed, and only then pointed to, so a
+reader sees the old one or the new one and never half of either. Nothing is ever written over.
+"""
+
+import hashlib
+import json
+import os
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+
+import duckdb
+import polars as pl
+
+from qa.model.definitions import Network
+from qa.model.errors import SnapshotError
+from qa.model.parsing import parse_network
+from qa.model.published import Definitions
+from qa.model.schemas import (
+    ASSESSMENTS,
+    BASELINES,
+    CHART_POINTS,
+    EXAMS,
+    FILES,
+    FUNNEL_POINTS,
+    GRADE_COUNTS,
+    MONTHLY_COUNTS,
+    QUARANTINED,
+    SIGNALS,
+    Schema,
+)
+from qa.stores.definitions import parse_definition_texts
+
+FORMAT_VERSION = 1
+POINTER = "current.json"
+
+JUDGED_EXAMS = Schema(
+    "exams",
+    "One row per current exam that is not retracted, with its assessment.",
+    ("exam_key",),
+    EXAMS.columns + tuple(one for one in ASSESSMENTS.columns if one.name not in EXAMS.names),
+)
+
+PUBLISHED_SCHEMAS: dict[str, Schema] = {
+    schema.name: schema
+    for schema in (
+        MONTHLY_COUNTS,
+        GRADE_COUNTS,
+        CHART_POINTS,
+        FUNNEL_POINTS,
+        BASELINES,
+        SIGNALS,
+        FILES,
+        QUARANTINED,
+        JUDGED_EXAMS,
+    )
+}
+
+
+@dataclass(frozen=True)
+class Snapshot:
+    """One published snapshot, open for reading (implements qa.model.published.Published).
+
+    Safe to use from several threads: every call takes a cursor of its own.
+    """
+
+    snapshot_id: str
+    published_at: datetime
+    software_version: str
+    network: Network
+    definitions: Definitions
+    digest: str
+    _connection: duckdb.DuckDBPyConnection = field(repr=False)
+
+    def frame(self, name: str, **equal_to: object) -> pl.DataFrame:
+        """Rows of a published frame that equal the given values, in the order of its key.
+
+        Raises: KeyError when there is no such frame or column (our bug).
+        """
+        schema = PUBLISHED_SCHEMAS[name]
+        conditions, values = _conditions(schema, equal_to)
+        query = f"select {', '.join(schema.names)} from {name}{conditions}"
+        query += f" order by {', '.join(schema.key)}"
+        cursor = self._connection.cursor()
+        try:
+            return schema.conform(cursor.sql(query, params=values).pl())
+        finally:
+            cursor.close()
+
+    def close(self) -> None:
+        self._connection.close()
+
+
+def _conditions(schema: Schema, equal_to: Mapping[str, object]) -> tuple[str, list[object]]:
+    parts: list[str] = []
+    values: list[object] = []
+    for column, wanted in equal_to.items():
+        if column not in schema.names:
+            raise KeyError(f"{schema.name} has no column {column}")
+        if isinstance(wanted, list | tuple | set | frozenset):
+            choices = list(wanted)
+            parts.append(f"{column} in ({', '.join('?' * len(choices))})" if choices else "false")
+            values += choices
+        elif wanted is None:
+            parts.append(f"{column} is null")
+        else:
+            parts.append(f"{column} = ?")
+            values.append(wanted)
+    return (" where " + " and ".join(parts) if parts else ""), values
+
+
+def publish_snapshot(
+    snapshots: Path,
+    *,
+    frames: Mapping[str, pl.DataFrame],
+    network_text: str,
+    definition_texts: Mapping[str, Mapping[str, str]],
+    published_at: datetime,
+    software_version: str,
+) -> tuple[str, bool]:
+    """Publish frames as a new snapshot, unless the current one says the same.
+
+    Args:
+        snapshots: the network's snapshots folder; made where it is missing.
+        frames: one frame for each of PUBLISHED_SCHEMAS.
+        published_at: UTC.
+    Returns: the snapshot's id, and whether it is new.
+    """
+    snapshots.mkdir(parents=True, exist_ok=True)
+    checked = {name: schema.conform(frames[name]) for name, schema in PUBLISHED_SCHEMAS.items()}
+    rules = json.dumps([network_text, definition_texts], sort_keys=True)
+    digest = _digest_of(checked, rules + software_version)
+    current = _read_pointer(snapshots)
+    if (
+        current
+        and current["digest"] == digest
+        and _file_of(snapshots, current["snapshot_id"]).exists()
+    ):
+        return current["snapshot_id"], False
+    snapshot_id = f"S{published_at:%Y%m%dT%H%M%SZ}-{digest[:8]}"
+    meta = {
+        "format_version": str(FORMAT_VERSION),
+        "snapshot_id": snapshot_id,
+        "published_at": published_at.isoformat(),
+        "software_version": software_version,
+        "digest": digest,
+        "network_text": network_text,
+        "definition_texts": json.dumps(definition_texts),
+    }
+    _write_database(_file_of(snapshots, snapshot_id), checked, meta)
+    _write_pointer(snapshots, {"snapshot_id": snapshot_id, "digest": digest})
+    return snapshot_id, True
+
+
+def _digest_of(frames: Mapping[str, pl.DataFrame], rules: str) -> str:
+    """Hash of all that the frames say; of exams, their versions say it."""
+    total = hashlib.sha256(rules.encode())
+    for name, schema in PUBLISHED_SCHEMAS.items():
+        frame = frames[name].sort(schema.key)
+        if name == "exams":
+            frame = frame.select("exam_key", "version_no", "row_hash", "criteria_id", "is_repeat")
+        total.update(name.encode())
+        # Lists have no plain text form in CSV, so they are joined first.
+        lists = [
+            pl.col(one).list.join(";") for one, kind in frame.schema.items() if kind == pl.List
+        ]
+        total.update(frame.with_columns(lists).write_csv().encode())
+    return total.hexdigest()
+
+
+def _write_database(
+    path: Path, frames: Mapping[str, pl.DataFrame], meta: Mapping[str, str]
+) -> None:
+    unfinished = path.with_suffix(".unfinished")
+    unfinished.unlink(missing_ok=True)
+    with duckdb.connect(str(unfinished)) as connection:
+        connection.execute("set timezone = 'UTC'")
+        for name, frame in frames.items():
+            connection.register(
+                "incoming_frame", frame.sort(PUBLISHED_SCHEMAS[name].key).to_arrow()
+            )
+            connection.execute(f"create table {name} as select * from incoming_frame")
+            connection.unregister("incoming_frame")
+        connection.execute("create table meta (key varchar, value varchar)")
+        connection.executemany(
+            "insert into meta values (?, ?)", [list(one) for one in meta.items()]
+        )
+        connection.execute("checkpoint")
+    _flush(unfinished)
+    os.replace(unfinished, path)
+
+
+def _flush(path: Path) -> None:
+    with path.open("rb+") as handle:
+        os.fsync(handle.fileno())
+
+
+def _write_pointer(snapshots: Path, content: Mapping[str, str]) -> None:
+    unfinished = snapshots / (POINTER + ".unfinished")
+    unfinished.write_text(json.dumps(content), encoding="utf-8")
+    _flush(unfinished)
+    os.replace(unfinished, snapshots / POINTER)
+
+
+def _read_pointer(snapshots: Path) -> dict[str, str] | None:
+    try:
+        content = json.loads((snapshots / POINTER).read_text(encoding="utf-8"))
+        return {"snapshot_id": str(content["snapshot_id"]), "digest": str(content["digest"])}
+    except FileNotFoundError:
+        return None
+    except (ValueError, KeyError, TypeError):
+        raise SnapshotError(
+            "the file that names the current snapshot is damaged",
+            where=f"snapshots/{POINTER}",
+            todo="Run 'elastoqa refresh' to publish again",
+            code="SNP-002",
+        ) from None
+
+
+def _file_of(snapshots: Path, snapshot_id: str) -> Path:
+    return snapshots / f"{snapshot_id}.duckdb"
+
+
+def current_snapshot_id(snapshots: Path) -> str | None:
+    """Id of the snapshot in force; None where nothing was published yet."""
+    pointer = _read_pointer(snapshots)
+    return pointer["snapshot_id"] if pointer else None
+
+
+def list_snapshot_ids(snapshots: Path) -> list[str]:
+    """All snapshots, oldest first."""
+    return sorted(path.stem for path in snapshots.glob("S*.duckdb"))
+
+
+def open_current(root: Path) -> Snapshot:
+    """The snapshot in force of a network folder.
+
+    Raises: SnapshotError when nothing was published yet or the file cannot be read.
+    """
+    snapshot_id = current_snapshot_id(root / "snapshots")
+    if snapshot_id is None:
+        raise SnapshotError(
+            "nothing is published yet",
+            where=str(root),
+            todo="Run 'elastoqa intake' and then 'elastoqa refresh'",
+            code="SNP-001",
+        )
+    return open_snapshot(root, snapshot_id)
+
+
+def open_snapshot(root: Path, snapshot_id: str) -> Snapshot:
+    """A past or present snapshot by its id.
+
+    Raises: SnapshotError when it is missing, damaged or of a newer version of the program.
+    """
+    path = _file_of(root / "snapshots", Path(snapshot_id).name)
+    if not path.exists():
+        raise SnapshotError(
+            f"snapshot {snapshot_id} is not there", where=str(path.parent.name), code="SNP-003"
+        )
+    try:
+        connection = duckdb.connect(
+            str(path),
+            read_only=True,
+            config={"enable_external_access": "false", "threads": "1"},
+        )
+        connection.execute("set timezone = 'UTC'")
+        meta = dict(connection.sql("select key, value from meta").fetchall())
+    except duckdb.Error:
+        raise SnapshotError(
+            f"snapshot {snapshot_id} cannot be read",
+            where=path.name,
+            expected="a file written by 'elastoqa refresh'",
+            todo="Restore it from a backup, or publish again with 'elastoqa refresh'",
+            code="SNP-004",
+        ) from None
+    if int(meta["format_version"]) > FORMAT_VERSION:
+        raise SnapshotError(
+            "the snapshot was written by a newer version of the program",
+            where=path.name,
+            todo="Update the program",
+            code="SNP-005",
+        )
+    return Snapshot(
+        snapshot_id=meta["snapshot_id"],
+        published_at=datetime.fromisoformat(meta["published_at"]),
+        software_version=meta["software_version"],
+        network=parse_network(meta["network_text"], where="network.toml of the snapshot"),
+        definitions=parse_definition_texts(json.loads(meta["definition_texts"])),
+        digest=meta["digest"],
+        _connection=connection,
+    )
+
+
+def remove_unfinished(snapshots: Path) -> Iterable[Path]:
+    """Delete what a broken-off publication left behind; returns what was deleted."""
+    left = sorted(snapshots.glob("*.unfinished"))
+    for path in left:
+        path.unlink()
+    return left
