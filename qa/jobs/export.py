@@ -1,0 +1,91 @@
+"""Write what was published, or what waits in quarantine, to one CSV or Parquet file."""
+
+import os
+from dataclasses import dataclass
+from pathlib import Path
+
+import polars as pl
+
+from qa.model.errors import ExportError
+from qa.model.schemas import MEASURE_VALUES, MONTHLY_COUNTS, QUARANTINED, SIGNALS, Schema
+from qa.stores.settings import NetworkFolder, load_network
+from qa.stores.snapshots import JUDGED_EXAMS, open_current
+from qa.stores.warehouse import open_warehouse
+
+EXPORTS: dict[str, Schema] = {
+    "exams": JUDGED_EXAMS,
+    "counts": MONTHLY_COUNTS,
+    "measures": MEASURE_VALUES,
+    "signals": SIGNALS,
+    "quarantine": QUARANTINED,
+}
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+
+
+@dataclass(frozen=True)
+class ExportReport:
+    n_rows: int
+    path: Path
+
+
+def run_export(folder: Path, *, what: str, out: Path) -> ExportReport:
+    """Write one of EXPORTS; the columns are those of its schema, in its order.
+
+    A list cell is written to CSV with ";" between its items. The file appears whole or not at all.
+
+    Raises: ExportError when the ending is neither .csv nor .parquet or the place cannot be
+        written; SnapshotError when nothing was published yet.
+    """
+    if out.suffix.lower() not in (".csv", ".parquet"):
+        raise ExportError(
+            f"cannot write '{out.suffix or out.name}' files",
+            where=str(out),
+            expected="a name that ends in .csv or .parquet",
+            code="EXP-001",
+        )
+    frame = _find_frame(folder, what)
+    unfinished = out.with_name(out.name + ".unfinished")
+    try:
+        if out.suffix.lower() == ".csv":
+            to_flat_text(frame).write_csv(unfinished)
+        else:
+            frame.write_parquet(unfinished)
+        os.replace(unfinished, out)
+    except OSError as problem:
+        unfinished.unlink(missing_ok=True)
+        raise ExportError(
+            f"cannot be written ({problem.strerror or problem})",
+            where=str(out),
+            todo="Choose a folder that exists and has room",
+            code="EXP-002",
+        ) from None
+    return ExportReport(frame.height, out)
+
+
+def to_flat_text(frame: pl.DataFrame) -> pl.DataFrame:
+    """Lists joined by ";", and no text cell that a spreadsheet would run as a formula."""
+    lists = [pl.col(name).list.join(";") for name, kind in frame.schema.items() if kind == pl.List]
+    flat = frame.with_columns(lists)
+    texts = [name for name, kind in flat.schema.items() if kind == pl.String]
+    return flat.with_columns(
+        pl.when(pl.col(name).str.head(1).is_in(FORMULA_STARTS))
+        .then("'" + pl.col(name))
+        .otherwise(pl.col(name))
+        .alias(name)
+        for name in texts
+    )
+
+
+def _find_frame(folder: Path, what: str) -> pl.DataFrame:
+    load_network(folder)
+    if what == "quarantine":
+        with open_warehouse(NetworkFolder(folder).warehouse) as warehouse:
+            return QUARANTINED.conform(warehouse.quarantined())
+    snapshot = open_current(folder)
+    try:
+        if what == "measures":
+            return MEASURE_VALUES.conform(snapshot.frame("chart_points"))
+        name = {"exams": "exams", "counts": "monthly_counts", "signals": "signals"}[what]
+        return snapshot.frame(name)
+    finally:
+        snapshot.close()
