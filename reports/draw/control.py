@@ -1,0 +1,252 @@
+"""A control chart: stepped limits as a tinted area, thin centre line, small points, exams below."""
+
+from datetime import date
+from itertools import pairwise
+
+from reportlab.platypus import Flowable
+
+from qa.model.months import add_months, month_name, months_between
+from qa.model.words import Phase, PointState
+from qa.views import words
+from qa.views.shown import ChartPoint, ChartView
+from reports import look
+from reports.draw.axis import (
+    Scale,
+    month_label,
+    share_ticks,
+    share_top,
+    spread,
+    tick_text,
+)
+from reports.draw.marks import draw_mark
+
+LEFT, RIGHT, ABOVE, BELOW = 26.0, 62.0, 14.0, 32.0
+LABEL_GAP = 10.5
+
+
+class ControlChart(Flowable):
+    """Draws one ChartView.
+
+    Args:
+        view: what to draw; its finding stands above the chart as a heading, not in it.
+        width, height: points.
+        to_month: last month of the axis; a month without exams is named there.
+        top: top of the share axis (0 to 1) where several charts share one scale.
+    """
+
+    def __init__(
+        self,
+        view: ChartView,
+        *,
+        width: float = look.WIDTH,
+        height: float = 150.0,
+        to_month: date | None = None,
+        top: float | None = None,
+    ) -> None:
+        super().__init__()
+        self.view = view
+        self.width = width
+        self.height = height
+        self.points = tuple(view.points)
+        self.first = self.points[0].month if self.points else to_month
+        last = self.points[-1].month if self.points else to_month
+        self.last = max(last, to_month) if last and to_month else last
+        self.top = top or chart_top(view)
+
+    def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
+        return self.width, self.height
+
+    def draw(self) -> None:
+        if self.first is None or self.last is None:
+            _write(self, "No exams yet.", LEFT, self.height / 2)
+            return
+        n_months = months_between(self.first, self.last) + 1
+        self.slot = (self.width - LEFT - RIGHT) / n_months
+        self.y = Scale(0.0, self.top, BELOW, self.height - ABOVE)
+        _draw_ground(self)
+        _draw_y_axis(self)
+        _draw_x_axis(self)
+        _draw_exams(self)
+        _draw_line(self)
+        _draw_points(self)
+        _draw_end_labels(self)
+        _draw_criteria_breaks(self)
+
+    def x_at(self, month: date) -> float:
+        """Middle of a month's slot."""
+        assert self.first is not None
+        return LEFT + (months_between(self.first, month) + 0.5) * self.slot
+
+
+def chart_top(view: ChartView) -> float:
+    """Top of the share axis that a chart needs by itself."""
+    values = [point.value for point in view.points if point.value is not None]
+    limits = [point.ucl for point in view.points if point.ucl is not None]
+    return share_top(values, limits)
+
+
+def _write(chart: ControlChart, text: str, x: float, y: float, *, is_right: bool = False) -> None:
+    canvas = chart.canv
+    canvas.setFont(look.REGULAR, look.SMALL)
+    canvas.setFillColor(look.MUTED)
+    if is_right:
+        canvas.drawRightString(x, y, text)
+    else:
+        canvas.drawString(x, y, text)
+
+
+def _draw_ground(chart: ControlChart) -> None:
+    """Baseline part, limits and centre; each steps in the middle between two months."""
+    canvas, half = chart.canv, chart.slot / 2
+    baseline = [p for p in chart.points if p.phase == Phase.BASELINE]
+    if baseline:
+        start, end = chart.x_at(baseline[0].month) - half, chart.x_at(baseline[-1].month) + half
+        canvas.setFillColor(look.BASE)
+        canvas.rect(start, BELOW, end - start, chart.height - BELOW, stroke=0, fill=1)
+        if end - start > 44:
+            _write(chart, "baseline", start + 3, chart.height - 9.5)
+    limited = [p for p in chart.points if p.lcl is not None and p.ucl is not None]
+    canvas.setFillColor(look.BAND)
+    for p in limited:
+        low, high = chart.y.at(p.lcl or 0.0), chart.y.at(1.0 if p.ucl is None else p.ucl)
+        x = chart.x_at(p.month)
+        canvas.rect(x - half, low, chart.slot + 0.15, high - low, stroke=0, fill=1)
+    canvas.setLineWidth(look.HAIRLINE)
+    canvas.setStrokeColor(look.tint(0.38))
+    _draw_steps(chart, [(p.month, p.ucl) for p in limited if p.ucl and p.ucl < chart.top])
+    _draw_steps(chart, [(p.month, p.lcl) for p in limited if p.lcl])
+    canvas.setStrokeColor(look.INK)
+    _draw_steps(chart, [(p.month, p.centre) for p in chart.points])
+
+
+def _draw_steps(chart: ControlChart, steps: list[tuple[date, float | None]]) -> None:
+    """A stepped line; months without a value leave a gap."""
+    path, half = chart.canv.beginPath(), chart.slot / 2
+    before: date | None = None
+    for month, value in steps:
+        if value is None:
+            before = None
+            continue
+        x, y = chart.x_at(month), chart.y.at(value)
+        if before is None or months_between(before, month) != 1:
+            path.moveTo(x - half, y)
+        else:
+            path.lineTo(x - half, y)
+        path.lineTo(x + half, y)
+        before = month
+    chart.canv.drawPath(path, stroke=1, fill=0)
+
+
+def _draw_y_axis(chart: ControlChart) -> None:
+    for share in share_ticks(chart.top):
+        _write(chart, tick_text(share), LEFT - 6, chart.y.at(share) - 3, is_right=True)
+    _write(chart, "%", LEFT - 6, chart.height - 9.5, is_right=True)
+
+
+def _draw_x_axis(chart: ControlChart) -> None:
+    """Month names, counted back from the last month so that it is always named."""
+    assert chart.first is not None
+    assert chart.last is not None
+    step = next((n for n in (1, 3, 6, 12) if n * chart.slot >= 36), 12)
+    n_months = months_between(chart.first, chart.last) + 1
+    for back in range(0, n_months, step):
+        month = add_months(chart.last, -back)
+        has_year = back % 12 == 0 or n_months <= step
+        text = month_label(month, has_year=has_year)
+        x = chart.x_at(month) - look.text_width(text) / 2
+        _write(chart, text, x, BELOW - 12)
+    canvas = chart.canv
+    canvas.setStrokeColor(look.RULE)
+    canvas.setLineWidth(look.HAIRLINE)
+    canvas.line(LEFT, BELOW, chart.width - RIGHT, BELOW)
+
+
+def _draw_exams(chart: ControlChart) -> None:
+    """Exams a month as tiny bars under the axis."""
+    most = max((p.n for p in chart.points), default=0)
+    if not most:
+        return
+    chart.canv.setFillColor(look.tint(0.28))
+    width = min(chart.slot * 0.5, 4.0)
+    for p in chart.points:
+        height = 8.0 * p.n / most
+        x = chart.x_at(p.month) - width / 2
+        chart.canv.rect(x, 2.0, width, height, stroke=0, fill=1)
+    _write(chart, f"exams, most {most}", chart.width - RIGHT + 6, 2.5)
+
+
+def _draw_line(chart: ControlChart) -> None:
+    """Joins neighbouring months judged by the same criteria set; never across a change."""
+    canvas = chart.canv
+    canvas.setStrokeColor(look.tint(0.62))
+    canvas.setLineWidth(look.HAIRLINE)
+    path = canvas.beginPath()
+    for a, b in pairwise(chart.points):
+        is_next = months_between(a.month, b.month) == 1 and a.criteria_id == b.criteria_id
+        if is_next and a.value is not None and b.value is not None:
+            path.moveTo(chart.x_at(a.month), chart.y.at(a.value))
+            path.lineTo(chart.x_at(b.month), chart.y.at(b.value))
+    canvas.drawPath(path, stroke=1, fill=0)
+
+
+def _draw_points(chart: ControlChart) -> None:
+    size = min(3.6, max(2.4, chart.slot * 0.42))
+    for p in chart.points:
+        if p.value is not None:
+            draw_mark(chart.canv, p.state, chart.x_at(p.month), chart.y.at(p.value), size=size)
+    notable = notable_point(chart.view)
+    if notable is not None and notable.value is not None:
+        _label_point(chart, notable, words.percent(notable.value))
+    shown = {p.month for p in chart.points if p.value is not None}
+    if chart.last not in shown and chart.last is not None:
+        text = f"no exams in {month_name(chart.last)}"
+        _write(chart, text, chart.width - RIGHT - 4, chart.height - 9.5, is_right=True)
+
+
+def notable_point(view: ChartView) -> ChartPoint | None:
+    """The point that carries its value: the latest that asks for a look, else the last one."""
+    looks = [p for p in view.points if p.state == PointState.LOOK]
+    if looks:
+        return looks[-1]
+    return view.points[-1] if view.points else None
+
+
+def _label_point(chart: ControlChart, point: ChartPoint, text: str) -> None:
+    """Value beside its point: left and above where there is room, clear of the line before it."""
+    assert point.value is not None
+    canvas, is_look = chart.canv, point.state == PointState.LOOK
+    x, y = chart.x_at(point.month), chart.y.at(point.value)
+    width = look.text_width(text, font=look.STRONG)
+    y_text = y + 6.0
+    if y_text + 7.0 > chart.height:
+        y_text = y - 12.0
+    canvas.setFont(look.STRONG, look.SMALL)
+    canvas.setFillColor(look.LOOK if is_look else look.INK)
+    canvas.drawString(min(x - width / 2, chart.width - RIGHT - width), y_text, text)
+
+
+def _draw_end_labels(chart: ControlChart) -> None:
+    """Limit and mean named at the line's end instead of a legend."""
+    last = next((p for p in reversed(chart.points) if p.centre is not None), None)
+    if last is None:
+        _write(chart, "no limits yet", chart.width - RIGHT + 6, chart.height - 22)
+        return
+    labels = [("mean", last.centre)]
+    if last.ucl is not None:
+        labels.append(("limit", last.ucl))
+    if last.lcl:
+        labels.append(("limit", last.lcl))
+    heights = spread([chart.y.at(value or 0.0) for _, value in labels], gap=LABEL_GAP)
+    for (name, value), height in zip(labels, heights, strict=True):
+        _write(chart, f"{name} {words.percent_number(value)}", chart.width - RIGHT + 6, height - 3)
+
+
+def _draw_criteria_breaks(chart: ControlChart) -> None:
+    canvas = chart.canv
+    for month in chart.view.criteria_breaks:
+        x = chart.x_at(month) - chart.slot / 2
+        canvas.setStrokeColor(look.MUTED)
+        canvas.setDash(2, 2)
+        canvas.line(x, BELOW, x, chart.height)
+        canvas.setDash()
+        _write(chart, "criteria changed", x - 3, chart.height - 20, is_right=True)
