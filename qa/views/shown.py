@@ -77,7 +77,10 @@ class FunnelView:
 
 @dataclass(frozen=True)
 class Figure:
-    """A number with its interval and its n, in words; what a manifest records."""
+    """A number with its interval and its n, in words; what a manifest records.
+
+    `beside` compares it in words, for example with the network's figure.
+    """
 
     name: str
     label: str
@@ -85,6 +88,7 @@ class Figure:
     value: float | None
     n: int | None = None
     interval_text: str = ""
+    beside: str = ""
 
 
 @dataclass(frozen=True)

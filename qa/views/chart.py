@@ -1,0 +1,201 @@
+"""CHART_POINTS → ChartView: one control chart with its finding in words."""
+
+from dataclasses import dataclass
+from datetime import date
+from itertools import pairwise
+
+import polars as pl
+
+from qa.model.definitions import Measure
+from qa.model.months import add_months, month_name, short_month_name
+from qa.model.published import Published
+from qa.model.words import PointState
+from qa.views import words
+from qa.views.names import unit_name
+from qa.views.shown import ChartPoint, ChartView
+
+WHY_SHARE = (
+    "A share of exams per month is drawn as a p-chart. Its limits step with the number of exams."
+)
+HOW_LIMITS: dict[str, str] = {
+    "three sigma": "three standard deviations where at least five exams are expected on each side",
+    "exact binomial": "exact binomial limits where the numbers are small",
+}
+
+
+@dataclass(frozen=True)
+class ChartFrames:
+    """The published rows that charts are cut from, read once for many charts."""
+
+    points: pl.DataFrame
+    baselines: pl.DataFrame
+    signals: pl.DataFrame
+
+
+def chart_frames(published: Published, **equal_to: object) -> ChartFrames:
+    """Rows of the three frames that equal the given unit_kind, unit_id, measure_id …"""
+    return ChartFrames(
+        points=published.frame("chart_points", **equal_to),
+        baselines=published.frame("baselines"),
+        signals=published.frame("signals", **equal_to),
+    )
+
+
+def chart_view(
+    published: Published,
+    *,
+    unit_kind: str,
+    unit_id: str,
+    measure_id: str,
+    last_month: date,
+    months: int = 24,
+) -> ChartView:
+    """One control chart up to last_month.
+
+    Args: months: length of the chart, last_month included.
+    Returns: the view; without points where the unit has no exams in the period.
+    Raises: KeyError: a measure that the snapshot does not define (pages check first).
+    """
+    frames = chart_frames(published, unit_kind=unit_kind, unit_id=unit_id, measure_id=measure_id)
+    return cut_chart(
+        frames,
+        published=published,
+        unit_kind=unit_kind,
+        unit_id=unit_id,
+        measure_id=measure_id,
+        last_month=last_month,
+        months=months,
+    )
+
+
+def cut_chart(
+    frames: ChartFrames,
+    *,
+    published: Published,
+    unit_kind: str,
+    unit_id: str,
+    measure_id: str,
+    last_month: date,
+    months: int = 24,
+) -> ChartView:
+    """The same as chart_view, from rows that are read already."""
+    is_chart = (
+        (pl.col("unit_kind") == unit_kind)
+        & (pl.col("unit_id") == unit_id)
+        & (pl.col("measure_id") == measure_id)
+    )
+    first_month = add_months(last_month, 1 - months)
+    rows = frames.points.filter(is_chart, pl.col("month").is_between(first_month, last_month)).sort(
+        "month", "criteria_id"
+    )
+    measure = published.definitions.measures[measure_id]
+    points = tuple(_point(row) for row in rows.iter_rows(named=True))
+    signal = frames.signals.filter(is_chart, pl.col("month") == last_month)
+    return ChartView(
+        unit_kind=unit_kind,
+        unit_id=unit_id,
+        unit_name=unit_name(published.network, unit_kind, unit_id),
+        measure_id=measure_id,
+        measure_title=measure.title,
+        short_title=measure.short_title,
+        finding=_finding(points, signal, measure=measure, last_month=last_month),
+        why_chart=_why_chart(rows),
+        points=points,
+        baseline_text=_baseline_text(rows, frames.baselines),
+        better=measure.better,
+        is_grade=measure.is_grade,
+        criteria_breaks=_criteria_breaks(points),
+    )
+
+
+def _point(row: dict) -> ChartPoint:
+    return ChartPoint(
+        month=row["month"],
+        n=row["n"],
+        n_events=row["n_events"],
+        value=row["value"],
+        lower=row["lower"],
+        upper=row["upper"],
+        centre=row["centre"],
+        lcl=row["lcl"],
+        ucl=row["ucl"],
+        phase=row["phase"],
+        state=row["state"],
+        rules=tuple(row["rules"] or ()),
+        criteria_id=row["criteria_id"],
+    )
+
+
+def _finding(
+    points: tuple[ChartPoint, ...],
+    signal: pl.DataFrame,
+    *,
+    measure: Measure,
+    last_month: date,
+) -> str:
+    """The chart's title: what is so in the last month, from its figures."""
+    title = measure.title
+    last = [point for point in points if point.month == last_month]
+    if not last:
+        return f"{title}: no exams in {month_name(last_month)}"
+    point = max(last, key=lambda item: item.n)
+    expected = f"{words.percent(point.centre)} expected"
+    if signal.height:
+        row = signal.row(0, named=True)
+        since = month_name(row["since_month"])
+        return (
+            f"{title}: {words.percent(row['value'])} since {since}, "
+            f"{words.percent(row['centre'])} expected"
+        )
+    if point.value is None or point.state == PointState.FEW:
+        return f"{title}: too few exams for a verdict ({words.whole(point.n)})"
+    if point.centre is None:
+        return f"{title}: {words.percent(point.value)}, no baseline yet"
+    if point.phase == "baseline":
+        return f"{title}: {words.percent(point.value)}, the baseline is still being set"
+    if point.state == PointState.LOOK:
+        return f"{title}: {words.percent(point.value)}, {expected}"
+    if point.state == PointState.WATCH:
+        return f"{title}: {words.percent(point.value)}, to watch, {expected}"
+    return f"{title}: steady, {words.percent(point.value)} with {expected}"
+
+
+def _why_chart(rows: pl.DataFrame) -> str:
+    methods = [
+        sentence
+        for name, sentence in HOW_LIMITS.items()
+        if name in rows["limit_method"].drop_nulls().to_list()
+    ]
+    limits = f" Limits: {words.listed(methods)}." if methods else ""
+    borrowed = rows.filter(pl.col("baseline_from") == "network").height
+    return (
+        WHY_SHARE
+        + limits
+        + (" The unit has no baseline of its own yet; the network's is used." if borrowed else "")
+    )
+
+
+def _baseline_text(rows: pl.DataFrame, baselines: pl.DataFrame) -> str:
+    """Names the baseline in force for the last point."""
+    known = rows.filter(pl.col("baseline_id").is_not_null())
+    if known.is_empty():
+        return "No baseline yet."
+    last = known.row(-1, named=True)
+    found = baselines.filter(pl.col("baseline_id") == last["baseline_id"])
+    if found.is_empty():
+        return f"Baseline {words.percent(last['centre'])}."
+    row = found.row(0, named=True)
+    whose = "Network's baseline" if last["baseline_from"] == "network" else "Baseline"
+    return (
+        f"{whose} {short_month_name(row['from_month'])} to {short_month_name(row['to_month'])}: "
+        f"{words.percent(row['centre'])} of {words.counted(row['n'], 'exam')}."
+    )
+
+
+def _criteria_breaks(points: tuple[ChartPoint, ...]) -> tuple[date, ...]:
+    """Months from which another criteria set judges; lines are not joined across them."""
+    return tuple(
+        later.month
+        for earlier, later in pairwise(points)
+        if earlier.criteria_id != later.criteria_id
+    )

@@ -1,0 +1,93 @@
+"""The chart view's points and its finding in words, for each state of the last point."""
+
+from datetime import date
+
+import polars as pl
+import pytest
+
+from qa.views.chart import chart_view
+from tests.pages.sample_counts import LAST, SECOND_SET_FROM
+from tests.pages.sample_published import empty_published, sample_published
+
+CHART = {"unit_kind": "site", "unit_id": "S1", "measure_id": "MSR-001", "last_month": LAST}
+
+
+def with_last_point(**changes):
+    """The sample, with the last point of Alder Sound's unreliable exams changed."""
+    published = sample_published()
+    is_last = (
+        (pl.col("unit_id") == "S1")
+        & (pl.col("measure_id") == "MSR-001")
+        & (pl.col("month") == LAST)
+    )
+    points = published.frame("chart_points")
+    changed = points.with_columns(
+        pl.when(is_last).then(pl.lit(value, dtype=points.schema[name])).otherwise(name).alias(name)
+        for name, value in changes.items()
+    )
+    return published.with_frame("chart_points", changed)
+
+
+@pytest.mark.parametrize(
+    ("changes", "finding"),
+    [
+        (
+            {"value": 0.06, "centre": 0.05, "state": "steady"},
+            "Unreliable exams: steady, 6.0 % with 5.0 % expected",
+        ),
+        (
+            {"value": 0.16, "centre": 0.05, "state": "look"},
+            "Unreliable exams: 16.0 %, 5.0 % expected",
+        ),
+        (
+            {"value": 0.09, "centre": 0.05, "state": "watch"},
+            "Unreliable exams: 9.0 %, to watch, 5.0 % expected",
+        ),
+        ({"n": 4, "state": "few"}, "Unreliable exams: too few exams for a verdict (4)"),
+        ({"n": 0, "value": None}, "Unreliable exams: too few exams for a verdict (0)"),
+        ({"value": 0.06, "centre": None}, "Unreliable exams: 6.0 %, no baseline yet"),
+        (
+            {"value": 0.06, "phase": "baseline"},
+            "Unreliable exams: 6.0 %, the baseline is still being set",
+        ),
+    ],
+)
+def test_chart_view_finding_says_the_last_points_state(changes, finding):
+    assert chart_view(with_last_point(**changes), **CHART).finding == finding
+
+
+def test_chart_view_with_a_signal_says_since_when():
+    view = chart_view(sample_published(), **CHART | {"unit_kind": "operator", "unit_id": "31"})
+    assert "since July 2026, 5.0 % expected" in view.finding
+    assert view.unit_name == "Operator 31 (Eider Point)"
+
+
+def test_chart_view_without_points_says_no_exams():
+    view = chart_view(empty_published(), **CHART)
+    assert view.points == ()
+    assert view.finding == "Unreliable exams: no exams in October 2026"
+    assert view.baseline_text == "No baseline yet."
+
+
+@pytest.mark.parametrize(("months", "first"), [(1, LAST), (12, date(2025, 11, 1))])
+def test_chart_view_counts_months_with_the_last_included(months, first):
+    view = chart_view(sample_published(), **CHART, months=months)
+    assert view.points[0].month == first
+    assert len(view.points) == months
+
+
+def test_chart_view_marks_where_another_criteria_set_begins():
+    assert chart_view(sample_published(), **CHART).criteria_breaks == (SECOND_SET_FROM,)
+
+
+def test_chart_view_names_its_baseline_with_n():
+    view = chart_view(sample_published(), **CHART)
+    (row,) = (
+        sample_published()
+        .frame("baselines", unit_id="S1", measure_id="MSR-001", unit_kind="site")
+        .to_dicts()
+    )
+    assert view.baseline_text == (
+        f"Baseline Nov 24 to Oct 25: {100 * row['n_events'] / row['n']:.1f} % "
+        f"of {row['n']:,} exams."
+    )
