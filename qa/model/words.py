@@ -53,6 +53,14 @@ OUTCOME_SENTENCES: dict[Outcome, str] = {
 }
 
 
+class ReliabilityClass(StrEnum):
+    """The finer class of an exam, where the criteria set defines one."""
+
+    VERY = "very reliable"
+    RELIABLE = "reliable"
+    POOR = "poorly reliable"
+
+
 class AttenuationOutcome(StrEnum):
     """What the criteria set makes of one exam's attenuation, apart from stiffness."""
 

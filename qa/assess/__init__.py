@@ -1,0 +1,86 @@
+"""Exams → outcomes: each exam is judged by the criteria set in force on its day.
+
+It judges how an exam was done, never what a patient has. "Cannot tell" is its own answer.
+"""
+
+from collections.abc import Sequence
+
+import polars as pl
+
+from qa.assess.bands import with_bands
+from qa.assess.in_force import with_rules
+from qa.assess.outcomes import with_attenuation_outcome, with_figures, with_outcome
+from qa.assess.preparation import with_preparation, with_verdict
+from qa.assess.repeats import with_repeats
+from qa.model.definitions import CriteriaSet, GradeTable, InForce
+from qa.model.schemas import ASSESSMENTS
+
+_NEEDED = [
+    "exam_key",
+    "version_no",
+    "patient_key",
+    "technique",
+    "performed",
+    "order_type",
+    "n_attempted",
+    "n_valid",
+    "stiffness_value",
+    "stiffness_iqr",
+    "stiffness_unit",
+    "stiffness_kpa",
+    "stated_ratio_share",
+    "attenuation_value",
+    "attenuation_db_m",
+    "attenuation_iqr_db_m",
+    "fasting_hours",
+    "fasting_stated",
+    "rest_minutes",
+    "position_stated",
+    "is_date_nominal",
+    "exam_at",
+    "exam_on",
+]
+
+
+def assess_exams(
+    exams: pl.DataFrame,
+    *,
+    criteria: Sequence[tuple[InForce, CriteriaSet]],
+    grade_tables: Sequence[tuple[InForce, GradeTable]],
+    repeat_window_days: int,
+    before: pl.DataFrame | None = None,
+) -> pl.DataFrame:
+    """Judge exams.
+
+    Args:
+        exams: EXAMS in their current versions; the caller leaves retracted ones out.
+        criteria: criteria sets with the first day on which each judges.
+        grade_tables: grade tables with their first day; bands for comparing sites only.
+        repeat_window_days: an exam later than this after the one before is no repeat.
+        before: EXAMS of earlier months within the window, used only to find repeats. Rows
+            that are also in `exams` are ignored.
+    Returns: ASSESSMENTS, one row per row of `exams` in the same order.
+    Raises: NetworkFolderError when an exam is older than the first criteria set.
+    Method:
+        failed: performed without a valid measurement (n_valid 0, or neither n_valid nor a
+        median). incomplete: 1 or more valid, but fewer than the set asks for. unreliable:
+        enough valid, but IQR/median or success rate breaks the rule. not judged: the verdict
+        hangs on a figure that was not sent, or the set has no rule for the technique.
+        IQR/median is judged unrounded and in the unit measured; the stated ratio only where
+        IQR or median is missing. A value within 1e-9 of a limit stands on the limit.
+    Weak when: patients change identifiers (repeats are missed); dates are nominal (no repeat
+        is counted then).
+    """
+    frame = exams.select(_NEEDED).with_columns(is_asked=pl.lit(True))
+    if before is not None:
+        earlier = before.join(exams, on="exam_key", how="anti").select(_NEEDED)
+        frame = pl.concat([frame, earlier.with_columns(is_asked=pl.lit(False))])
+    frame = with_rules(frame, criteria=criteria)
+    frame = with_figures(frame)
+    frame = with_outcome(frame)
+    frame = with_attenuation_outcome(frame)
+    frame = with_preparation(frame)
+    frame = with_verdict(frame)
+    frame = with_repeats(frame, window_days=repeat_window_days)
+    frame = with_bands(frame.filter("is_asked"), grade_tables=grade_tables)
+    return ASSESSMENTS.conform(frame)
