@@ -1,0 +1,125 @@
+"""Outcomes → monthly counts that add up exactly.
+
+Counts are sufficient statistics: those of a partition are the sums of those of its parts, so a
+new month costs a new month. Sums of logarithms are kept as integers for that reason.
+"""
+
+import polars as pl
+
+from qa.model.schemas import COUNT_COLUMNS, COUNT_DIMENSIONS, GRADE_COUNTS, MONTHLY_COUNTS
+from qa.model.words import AttenuationOutcome, Kept, Outcome, Performed, Probe
+
+DIMENSIONS = [column.name for column in COUNT_DIMENSIONS]
+MEASURED = (Outcome.RELIABLE, Outcome.UNRELIABLE)
+JUDGED = (*MEASURED, Outcome.INCOMPLETE, Outcome.FAILED)
+ATTENUATION_JUDGED = (AttenuationOutcome.RELIABLE, AttenuationOutcome.UNRELIABLE)
+RECORDED = (Kept.KEPT, Kept.BREACH)
+MICRO = 1_000_000
+
+
+def count_months(exams: pl.DataFrame, assessments: pl.DataFrame) -> pl.DataFrame:
+    """Count exams by site, operator, device, probe, technique, month and criteria set.
+
+    Args:
+        exams: EXAMS in the versions that were judged.
+        assessments: ASSESSMENTS of the same exams; an exam without one is in no count.
+    Returns: MONTHLY_COUNTS, sorted by its key.
+    Weak when: nothing; counts are exact. Logarithms are rounded to millionths per exam.
+    """
+    cells = _judged_exams(exams, assessments).group_by(DIMENSIONS)
+    counts = cells.agg([count.alias(name) for name, count in _counts().items()])
+    return MONTHLY_COUNTS.conform(counts.sort(DIMENSIONS))
+
+
+def count_grades(exams: pl.DataFrame, assessments: pl.DataFrame) -> pl.DataFrame:
+    """Count performed exams by cell of the monthly counts, quantity, grade table and band.
+
+    Args: as count_months.
+    Returns: GRADE_COUNTS, sorted by its key; exams without a band are in no row.
+    """
+    judged = _judged_exams(exams, assessments)
+    parts = [
+        judged.filter(pl.col(f"{quantity}_band").is_not_null())
+        .with_columns(
+            quantity=pl.lit(quantity),
+            table_id=pl.col(f"{quantity}_table_id"),
+            band=pl.col(f"{quantity}_band"),
+        )
+        .group_by(*GRADE_COUNTS.key)
+        .agg(n_exams=pl.len())
+        for quantity in ("stiffness", "attenuation")
+    ]
+    return GRADE_COUNTS.conform(pl.concat(parts).sort(GRADE_COUNTS.key))
+
+
+def _judged_exams(exams: pl.DataFrame, assessments: pl.DataFrame) -> pl.DataFrame:
+    own = [name for name in DIMENSIONS if name != "criteria_id"]
+    numbers = ["exam_key", "performed", "n_valid", "n_attempted"]
+    return exams.select(*own, *numbers).join(
+        assessments.drop("version_no"), on="exam_key", how="inner"
+    )
+
+
+def _n(is_counted: pl.Expr) -> pl.Expr:
+    return is_counted.fill_null(False).sum()
+
+
+def _counts() -> dict[str, pl.Expr]:
+    """Every count of the schema as an aggregation; their order does not matter."""
+    counts = _outcome_counts() | _preparation_counts() | _grade_and_spread_counts()
+    assert counts.keys() == {column.name for column in COUNT_COLUMNS}
+    return counts
+
+
+def _outcome_counts() -> dict[str, pl.Expr]:
+    performed, outcome = pl.col("performed"), pl.col("outcome")
+    attenuation = pl.col("attenuation_outcome")
+    return {
+        "n_exams": pl.len(),
+        "n_performed": _n(performed == Performed.PERFORMED),
+        "n_ineligible": _n(performed == Performed.INELIGIBLE),
+        "n_refused": _n(performed == Performed.REFUSED),
+        "n_not_done": _n(performed == Performed.NOT_DONE),
+        "n_judged": _n(outcome.is_in(JUDGED)),
+        "n_reliable": _n(outcome == Outcome.RELIABLE),
+        "n_unreliable": _n(outcome == Outcome.UNRELIABLE),
+        "n_incomplete": _n(outcome == Outcome.INCOMPLETE),
+        "n_failed": _n(outcome == Outcome.FAILED),
+        "n_not_judged": _n(outcome == Outcome.NOT_JUDGED),
+        "n_measured": _n(outcome.is_in(MEASURED)),
+        "n_met": _n(pl.col("is_met")),
+        "n_attenuation_judged": _n(attenuation.is_in(ATTENUATION_JUDGED)),
+        "n_attenuation_reliable": _n(attenuation == AttenuationOutcome.RELIABLE),
+        "n_attenuation_unreliable": _n(attenuation == AttenuationOutcome.UNRELIABLE),
+        "n_repeats": _n(pl.col("is_repeat")),
+    }
+
+
+def _preparation_counts() -> dict[str, pl.Expr]:
+    is_performed = pl.col("performed") == Performed.PERFORMED
+    counts: dict[str, pl.Expr] = {}
+    for step in ("fasting", "preparation"):
+        counts |= {
+            f"n_{step}_recorded": _n(is_performed & pl.col(step).is_in(RECORDED)),
+            f"n_{step}_kept": _n(is_performed & (pl.col(step) == Kept.KEPT)),
+            f"n_{step}_breach": _n(is_performed & (pl.col(step) == Kept.BREACH)),
+        }
+    return counts
+
+
+def _grade_and_spread_counts() -> dict[str, pl.Expr]:
+    is_performed = pl.col("performed") == Performed.PERFORMED
+    has_ratio = pl.col("outcome").is_in(JUDGED) & (pl.col("ratio_share") > 0)
+    log_ratio = pl.when(has_ratio).then(pl.col("ratio_share")).log()
+    return {
+        "n_large_patient_probe": _n(is_performed & (pl.col("probe") == Probe.LARGE_PATIENT)),
+        "n_stiffness_graded": _n(pl.col("stiffness_band").is_not_null()),
+        "n_stiffness_raised": _n(pl.col("stiffness_band") > 0),
+        "n_attenuation_graded": _n(pl.col("attenuation_band").is_not_null()),
+        "n_attenuation_raised": _n(pl.col("attenuation_band") > 0),
+        "n_with_ratio": _n(has_ratio),
+        "sum_ln_ratio_micro": (log_ratio * MICRO).round().cast(pl.Int64).sum(),
+        "sumsq_ln_ratio_micro": (log_ratio.pow(2) * MICRO).round().cast(pl.Int64).sum(),
+        "sum_valid": pl.when(is_performed).then("n_valid").cast(pl.Int64).sum(),
+        "sum_attempted": pl.when(is_performed).then("n_attempted").cast(pl.Int64).sum(),
+    }
