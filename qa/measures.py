@@ -1,0 +1,77 @@
+"""Monthly counts + measures → value, interval and n of every unit and month."""
+
+from collections.abc import Sequence
+
+import polars as pl
+
+from qa.model.definitions import Measure
+from qa.model.schemas import COUNT_COLUMNS, MEASURE_VALUES
+from qa.model.words import UnitKind
+from qa.stats.intervals import wilson_interval
+
+NETWORK_UNIT_ID = "network"
+
+
+def measure_values(
+    counts: pl.DataFrame,
+    *,
+    measures: Sequence[Measure],
+    unit_kind: str,
+    home_sites: dict[str, str],
+) -> pl.DataFrame:
+    """Work out every measure for one kind of unit, month by month.
+
+    Args:
+        counts: MONTHLY_COUNTS; rows of several parts may be concatenated.
+        measures: the measures wanted; numerator and denominator are sums of count columns.
+        unit_kind: network, site, operator or device.
+        home_sites: operator or device id → site id; a unit not listed gets no site.
+    Returns: MEASURE_VALUES sorted by its key: one row per unit, measure, criteria set and
+        month with exams. value, lower and upper are null where the denominator is 0.
+    Method: share with its Wilson 95 % interval. Figures of different criteria sets are never
+        added up.
+    """
+    unit_id, site_id = _unit_columns(unit_kind, home_sites)
+    sums = (
+        counts.with_columns(unit_id=unit_id)
+        .group_by("unit_id", "criteria_id", "month")
+        .agg(pl.col(column.name).sum() for column in COUNT_COLUMNS)
+        .filter(pl.col("n_exams") > 0)
+        .with_columns(unit_kind=pl.lit(str(unit_kind)), site_id=site_id)
+    )
+    parts = [_one_measure(sums, measure) for measure in measures]
+    if not parts:
+        return MEASURE_VALUES.empty()
+    values = pl.concat(parts).sort(MEASURE_VALUES.key)
+    return MEASURE_VALUES.conform(_with_interval(values))
+
+
+def _unit_columns(unit_kind: str, home_sites: dict[str, str]) -> tuple[pl.Expr, pl.Expr]:
+    if unit_kind == UnitKind.NETWORK:
+        return pl.lit(NETWORK_UNIT_ID), pl.lit(None, dtype=pl.String)
+    if unit_kind == UnitKind.SITE:
+        return pl.col("site_id"), pl.col("unit_id")
+    home = pl.col("unit_id").replace_strict(home_sites, default=None, return_dtype=pl.String)
+    return pl.col(f"{unit_kind}_id"), home
+
+
+def _one_measure(sums: pl.DataFrame, measure: Measure) -> pl.DataFrame:
+    return sums.select(
+        "unit_kind",
+        "unit_id",
+        "site_id",
+        pl.lit(measure.id).alias("measure_id"),
+        "criteria_id",
+        "month",
+        pl.sum_horizontal(measure.numerator).alias("n_events"),
+        pl.sum_horizontal(measure.denominator).alias("n"),
+    )
+
+
+def _with_interval(values: pl.DataFrame) -> pl.DataFrame:
+    lower, upper = wilson_interval(values["n_events"].to_numpy(), values["n"].to_numpy())
+    return values.with_columns(
+        value=pl.when(pl.col("n") > 0).then(pl.col("n_events") / pl.col("n")),
+        lower=pl.Series(lower, dtype=pl.Float64).fill_nan(None),
+        upper=pl.Series(upper, dtype=pl.Float64).fill_nan(None),
+    )
