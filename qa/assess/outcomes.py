@@ -51,7 +51,9 @@ def _spread_is_too_wide() -> pl.Expr:
     )
     matters = reaches(pl.col("stiffness_kpa"), pl.col("rule_ratio_from_kpa"))
     return (
-        pl.when(pl.col("rule_ratio_from_kpa").is_null()).then(is_wide).otherwise(is_wide & matters)
+        pl.when(pl.col("rule_ratio_from_kpa").is_null() | is_wide.is_null())
+        .then(is_wide)
+        .otherwise(is_wide & matters)
     )
 
 

@@ -20,13 +20,13 @@ def values_of(rows: list[dict], *, unit_kind: str = "network", keys: tuple[str, 
     return measure_values(counts, measures=chosen, unit_kind=unit_kind, home_sites=HOMES)
 
 
-def test_measure_values_none_of_ten_has_the_published_wilson_interval() -> None:
-    """0 of 10 gives 0.000 to 0.278: Newcombe, Stat Med 1998; 17: 857-872, method 3."""
-    row = values_of([{}] * 10, keys=("unreliable",)).row(0, named=True)
-    assert (row["n_events"], row["n"], row["value"]) == (0, 10, 0.0)
+def test_measure_values_none_of_twenty_has_the_published_wilson_interval() -> None:
+    """Newcombe, Stat Med 1998; 17: 857-872, Table I, Wilson for 0 of 20: 0 to 0.1611."""
+    row = values_of([{}] * 20, keys=("unreliable",)).row(0, named=True)
+    assert (row["n_events"], row["n"], row["value"]) == (0, 20, 0.0)
     assert (row["lower"], row["upper"]) == (
         pytest.approx(0, abs=1e-12),
-        pytest.approx(0.2775, abs=1e-4),
+        pytest.approx(0.1611, abs=5e-5),
     )
 
 
