@@ -187,6 +187,12 @@ FILES = Schema(
         _count("n_unchanged", "Rows already known with the same content."),
         _count("n_quarantined", "Rows that wait in quarantine."),
         _count("n_dropped_columns", "Columns that the profile does not let in."),
+        Column(
+            "intake_fingerprint",
+            pl.String,
+            "Profile, operators, devices and checks that it was read with.",
+            is_nullable=True,
+        ),
         Column("known_at", UTC_TIME, "When the file was read."),
     ),
 )
