@@ -15,6 +15,7 @@ from qa.model.schemas import (
     GRADE_COUNTS,
     MONTHLY_COUNTS,
     QUARANTINED,
+    UTC_TIME,
     Schema,
 )
 
