@@ -201,12 +201,20 @@ class Site:
 
 @dataclass(frozen=True)
 class Operator:
-    """A person's code. `code` is what the site's exports hold; names are kept elsewhere."""
+    """A person's code. `code` is what the site's exports hold; names are kept elsewhere.
+
+    `site` is the home site; `also_at` lists other sites whose exports hold the same code.
+    """
 
     id: str
     site: str
     code: str
     started: date | None = None
+    also_at: tuple[str, ...] = ()
+
+    @property
+    def sites(self) -> tuple[str, ...]:
+        return (self.site, *self.also_at)
 
 
 @dataclass(frozen=True)
@@ -215,6 +223,10 @@ class Device:
     site: str
     code: str
     techniques: tuple[str, ...]
+
+    @property
+    def sites(self) -> tuple[str, ...]:
+        return (self.site,)
 
 
 @dataclass(frozen=True)

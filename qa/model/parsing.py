@@ -224,16 +224,17 @@ def _check_registers(network: Network, *, where: str) -> None:
     for kind, owned in (("operator", network.operators), ("device", network.devices)):
         seen: set[tuple[str, str]] = set()
         for item in owned:
-            if item.site not in site_ids:
-                refuse(
-                    f"{kind} '{item.id}' belongs to the site '{item.site}', which is not listed",
-                    "Add the site under [[sites]] or mend its id.",
-                )
-            if (item.site, item.code) in seen:
-                refuse(
-                    f"the {kind} code '{item.code}' stands twice at site '{item.site}'",
-                    "Give each its own code.",
-                )
-            seen.add((item.site, item.code))
+            for site in item.sites:
+                if site not in site_ids:
+                    refuse(
+                        f"{kind} '{item.id}' belongs to the site '{site}', which is not listed",
+                        "Add the site under [[sites]] or mend its id.",
+                    )
+                if (site, item.code) in seen:
+                    refuse(
+                        f"the {kind} code '{item.code}' stands twice at site '{site}'",
+                        "Give each its own code.",
+                    )
+                seen.add((site, item.code))
     if not network.criteria:
         refuse("no criteria set is in force", "Add one under [[criteria]] with its first day.")
