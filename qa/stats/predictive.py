@@ -31,16 +31,26 @@ def predictive_upper_tail(
     given = np.broadcast_arrays(n_events, n, baseline_events, baseline_n)
     k, size, seen, total = (one.astype(np.float64).ravel() for one in given)
     a, b = seen + 0.5, total - seen + 0.5
+    tail = np.ones(len(k))
+    is_high = (k > 0) & (k >= size * a / (a + b))
+    is_low = (k > 0) & ~is_high
+    tail[is_high] = _tail_beyond_mean(k[is_high], size[is_high], a[is_high], b[is_high])
+    others = (size - k + 1)[is_low]
+    tail[is_low] = 1 - _tail_beyond_mean(others, size[is_low], b[is_low], a[is_low])
+    return np.clip(tail, 0.0, 1.0).reshape(given[0].shape)
+
+
+def _tail_beyond_mean(k: Floats, size: Floats, a: Floats, b: Floats) -> Floats:
+    """P(K ≥ k) for k at or above the mean, where terms only get smaller: summed until they end."""
+    k = k.copy()
     log_ways = gammaln(size + 1) - gammaln(k + 1) - gammaln(size - k + 1)
     term = np.exp(log_ways + betaln(k + a, size - k + b) - betaln(a, b))
     sums = term.copy()
     at = np.flatnonzero(k < size)
     while len(at):
         rest = size[at] - k[at]
-        ratio = rest / (k[at] + 1) * (k[at] + a[at]) / (rest - 1 + b[at])
-        term[at] *= ratio
+        term[at] *= rest / (k[at] + 1) * (k[at] + a[at]) / (rest - 1 + b[at])
         sums[at] += term[at]
         k[at] += 1
-        is_small = (ratio < 1) & (term[at] < _NEGLIGIBLE * sums[at])
-        at = at[(k[at] < size[at]) & ~is_small]
-    return np.clip(sums, 0.0, 1.0).reshape(given[0].shape)
+        at = at[(k[at] < size[at]) & (term[at] > _NEGLIGIBLE * sums[at])]
+    return np.asarray(sums)

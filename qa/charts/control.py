@@ -1,0 +1,168 @@
+"""Control charts: monthly shares against the limits of a frozen baseline."""
+
+from collections.abc import Sequence
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+
+from qa.charts.hits import LOOK_BITS, WATCH_BITS, rule_bits, rule_lists
+from qa.charts.series import SERIES_KEY, charted_values
+from qa.model.definitions import Measure, Settings
+from qa.model.schemas import CHART_POINTS
+from qa.model.words import Phase, PointState, UnitKind
+from qa.stats.limits import binomial_limits, p_chart_limits
+
+THREE_SIGMA = "three sigma"
+EXACT = "exact binomial"
+NO_LIMITS = "none"
+
+# Expected exams of either kind from which three sigma limits are close enough.
+MIN_EXPECTED = 5
+
+_BORROWERS = (UnitKind.OPERATOR, UnitKind.DEVICE)
+
+
+def chart_points(
+    values: pl.DataFrame,
+    *,
+    baselines: pl.DataFrame,
+    measures: Sequence[Measure],
+    settings: Settings,
+) -> pl.DataFrame:
+    """Chart every series: centre line, limits, broken rules and state of each month.
+
+    Args:
+        values: MEASURE_VALUES of all units.
+        baselines: BASELINES frozen so far; read, never worked out anew.
+        measures: the measures in use; others are not charted.
+        settings: min_exams_shown: below it no point gets a verdict, whatever the measure says.
+    Returns: CHART_POINTS, one row per charted value, sorted by its key. Limits are null where
+        there is no baseline or no exam.
+    Method: months up to the end of the own baseline are phase "baseline", later ones
+        "monitoring". An operator or device without an own baseline is watched against the
+        network's; months judged that way stay so when the own baseline comes. Limits: three
+        sigma where n · centre and n · (1 - centre) are 5 or more, else exact binomial. Rules
+        (qa/charts/rules.py) are asked in monitoring only and never across criteria sets or
+        baselines.
+        State: look by RUL-001, RUL-002 or RUL-005; watch by RUL-004; few where exams are below
+        the measure's min_n or there is no baseline yet; else steady.
+    Weak when: patients change; a share is not adjusted for who was examined.
+    """
+    points = _attach_baselines(charted_values(values, measures), baselines)
+    points = points.sort(*SERIES_KEY, "month")
+    points = _add_limits(points)
+    return CHART_POINTS.conform(_add_rules(points, fewest=settings.min_exams_shown))
+
+
+def _attach_baselines(values: pl.DataFrame, baselines: pl.DataFrame) -> pl.DataFrame:
+    """Choose for each point the baseline that judges it; null columns where there is none."""
+    chosen = baselines.sort("to_month", "set_at").with_row_index("baseline_no")
+    own = chosen.select(*SERIES_KEY, pl.col("to_month").alias("own_to"), "baseline_no")
+    network = chosen.filter(pl.col("unit_kind") == UnitKind.NETWORK).select(
+        "measure_id", "criteria_id", pl.col("to_month").alias("net_to"), "baseline_no"
+    )
+    borrows = pl.col("unit_kind").is_in([str(kind) for kind in _BORROWERS])
+    found = _add_baseline(values, own, "own", SERIES_KEY)
+    found = _add_baseline(found, network, "net", ("measure_id", "criteria_id"))
+    is_own_watch = pl.col("own_watch").is_not_null()
+    is_net_watch = borrows & pl.col("net_watch").is_not_null()
+    number = (
+        pl.when(is_own_watch)
+        .then("own_watch")
+        .when(is_net_watch)
+        .then("net_watch")
+        .when(pl.col("own_first").is_not_null())
+        .then("own_first")
+        .when(borrows)
+        .then("net_first")
+    )
+    is_own = is_own_watch | (~is_net_watch & pl.col("own_first").is_not_null())
+    found = found.with_columns(
+        baseline_no=number,
+        baseline_from=pl.when(is_own)
+        .then(pl.lit("own"))
+        .when(number.is_not_null())
+        .then(pl.lit("network"))
+        .otherwise(pl.lit("none")),
+        phase=pl.when(is_own_watch | is_net_watch)
+        .then(pl.lit(str(Phase.MONITORING)))
+        .otherwise(pl.lit(str(Phase.BASELINE))),
+    )
+    facts = chosen.select(
+        "baseline_no",
+        "baseline_id",
+        "centre",
+        pl.col("n_events").alias("baseline_events"),
+        pl.col("n").alias("baseline_n"),
+    )
+    return found.join(facts, on="baseline_no", how="left")
+
+
+def _add_baseline(
+    values: pl.DataFrame, baselines: pl.DataFrame, name: str, key: Sequence[str]
+) -> pl.DataFrame:
+    """Columns <name>_watch, the newest baseline that ended before the month, and <name>_first."""
+    groups = values.select(key).unique().with_row_index("group_no")
+    end = f"{name}_to"
+    known = baselines.join(groups, on=key, how="inner").sort(end)
+    first = known.group_by("group_no").agg(pl.col("baseline_no").first().alias(f"{name}_first"))
+    watch = known.select("group_no", end, pl.col("baseline_no").alias(f"{name}_watch"))
+    return (
+        values.join(groups, on=key, how="left")
+        .sort("month")
+        .join_asof(
+            watch,
+            left_on="month",
+            right_on=end,
+            by="group_no",
+            strategy="backward",
+            allow_exact_matches=False,
+            check_sortedness=False,
+        )
+        .join(first, on="group_no", how="left")
+        .drop("group_no", end)
+    )
+
+
+def _add_limits(points: pl.DataFrame) -> pl.DataFrame:
+    centre = points["centre"].to_numpy()
+    n = points["n"].to_numpy()
+    is_exact = (n * centre < MIN_EXPECTED) | (n * (1 - centre) < MIN_EXPECTED)
+    lcl, ucl = p_chart_limits(centre, n)
+    lcl[is_exact], ucl[is_exact] = _exact_limits(points.filter(is_exact))
+    method = np.where(is_exact, EXACT, THREE_SIGMA)
+    method[~np.isfinite(ucl)] = NO_LIMITS
+    return points.with_columns(
+        pl.Series("lcl", lcl).fill_nan(None),
+        pl.Series("ucl", ucl).fill_nan(None),
+        pl.Series("limit_method", method, dtype=pl.String),
+    )
+
+
+def _exact_limits(points: pl.DataFrame) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Exact limits, searched once for each baseline and n."""
+    code = points["baseline_no"].to_numpy().astype(np.int64) * 2**32 + points["n"].to_numpy()
+    _, first, back = np.unique(code, return_index=True, return_inverse=True)
+    lcl, ucl = binomial_limits(points["centre"].to_numpy()[first], points["n"].to_numpy()[first])
+    return lcl[back], ucl[back]
+
+
+def _add_rules(points: pl.DataFrame, *, fewest: int) -> pl.DataFrame:
+    bits = np.zeros(points.height, dtype=np.int64)
+    is_watched = ((points["phase"] == Phase.MONITORING) & (points["n"] > 0)).to_numpy()
+    bits[is_watched] = rule_bits(points.filter(is_watched))
+    is_few = (pl.col("n") < pl.max_horizontal("min_n", pl.lit(fewest))) | pl.col("centre").is_null()
+    return points.with_columns(
+        pl.lit("p").alias("chart_kind"),
+        pl.Series("bits", bits),
+        rule_lists(bits).alias("rules"),
+    ).with_columns(
+        state=pl.when(pl.col("bits") & LOOK_BITS > 0)
+        .then(pl.lit(str(PointState.LOOK)))
+        .when(pl.col("bits") & WATCH_BITS > 0)
+        .then(pl.lit(str(PointState.WATCH)))
+        .when(is_few)
+        .then(pl.lit(str(PointState.FEW)))
+        .otherwise(pl.lit(str(PointState.STEADY)))
+    )

@@ -1,0 +1,109 @@
+"""Which chart rules each watched month breaks, for all series at once."""
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+from scipy.special import bdtrc
+
+from qa.charts.rules import CHART_RULES, EIGHT_IN_A_ROW, OUTSIDE_LIMITS, POOLED_RULES, ChartRule
+from qa.charts.series import SIDES
+from qa.model.words import PointState
+from qa.stats.predictive import predictive_upper_tail
+from qa.stats.runs import run_lengths, window_sums
+
+Bools = NDArray[np.bool_]
+Ints = NDArray[np.int64]
+Floats = NDArray[np.float64]
+
+_BIT: dict[str, int] = {code: 1 << place for place, code in enumerate(CHART_RULES)}
+LOOK_BITS = sum(_BIT[rule.code] for rule in CHART_RULES.values() if rule.state == PointState.LOOK)
+WATCH_BITS = sum(_BIT[rule.code] for rule in CHART_RULES.values() if rule.state == PointState.WATCH)
+
+# No exact tail below 1 in 400 lies nearer to the expected count than this many sigma.
+_SURELY_CHANCE_SIGMAS = 2.0
+
+
+def rule_bits(points: pl.DataFrame) -> Ints:
+    """Rules broken by each point, as bits in the order of CHART_RULES.
+
+    Args:
+        points: watched points with n ≥ 1, sorted by series and month, with centre, lcl, ucl,
+            baseline_no, baseline_events, baseline_n and better.
+    Returns: one number for each point; 0 where no rule is broken.
+    """
+    months = (points["month"].dt.year() * 12 + points["month"].dt.month()).to_numpy()
+    months = months.astype(np.int64)
+    segments = (
+        points.select(
+            pl.struct("unit_kind", "unit_id", "measure_id", "criteria_id", "baseline_no").rle_id()
+        )
+        .to_series()
+        .to_numpy()
+        .astype(np.int64)
+    )
+    bits = np.zeros(points.height, dtype=np.int64)
+    better = points["better"].to_numpy()
+    for side in (1, -1):
+        is_bad_side = np.isin(better, [word for word, sides in SIDES.items() if side in sides])
+        bits |= _one_side(points, side, months, segments) * is_bad_side
+    return bits
+
+
+def rule_lists(bits: Ints) -> pl.Series:
+    """Lists of rule codes for the bits, in the order of CHART_RULES."""
+    lists = [
+        [code for code, bit in _BIT.items() if number & bit] for number in range(1 << len(_BIT))
+    ]
+    return pl.Series(lists, dtype=pl.List(pl.String)).gather(bits)
+
+
+def _one_side(points: pl.DataFrame, side: int, months: Ints, segments: Ints) -> Ints:
+    """Bits of one direction; below the centre line, exams and events change roles."""
+    n = points["n"].to_numpy()
+    events = points["n_events"].to_numpy()
+    centre = points["centre"].to_numpy()
+    base_n, base_events = points["baseline_n"].to_numpy(), points["baseline_events"].to_numpy()
+    value = events / n
+    if side > 0:
+        is_outside, bad, share, base_bad = (
+            value > points["ucl"].to_numpy(),
+            events,
+            centre,
+            base_events,
+        )
+    else:
+        is_outside = value < points["lcl"].to_numpy()
+        bad, share, base_bad = n - events, 1 - centre, base_n - base_events
+    is_beyond = (value - centre) * side > 0
+    bits = _BIT[OUTSIDE_LIMITS.code] * (is_outside & (bad >= OUTSIDE_LIMITS.min_bad))
+    bits |= _BIT[EIGHT_IN_A_ROW.code] * (
+        run_lengths(is_beyond, segments) >= EIGHT_IN_A_ROW.n_months
+    )
+    for rule in POOLED_RULES:
+        present = window_sums(np.ones_like(n), months, segments, n_months=rule.n_months)
+        pooled_bad = window_sums(bad, months, segments, n_months=rule.n_months)
+        pooled_n = window_sums(n, months, segments, n_months=rule.n_months)
+        at = np.flatnonzero(is_beyond & (present >= rule.min_months))
+        hit = _is_more_than_chance(
+            pooled_bad[at], pooled_n[at], share[at], base_bad[at], base_n[at], rule
+        )
+        bits[at] |= _BIT[rule.code] * hit
+    return bits
+
+
+def _is_more_than_chance(
+    bad: Ints, n: Ints, share: Floats, base_bad: Ints, base_n: Ints, rule: ChartRule
+) -> Bools:
+    """Both tails at most the rule's: with the baseline taken as exact, and as one sample."""
+    assert rule.tail is not None
+    hit = (bad >= rule.min_bad) & (
+        bad - n * share > _SURELY_CHANCE_SIGMAS * np.sqrt(n * share * (1 - share))
+    )
+    at = np.flatnonzero(hit)
+    at = at[bdtrc(bad[at] - 1.0, n[at], share[at]) <= rule.tail]
+    tails = predictive_upper_tail(
+        bad[at], n[at], baseline_events=base_bad[at], baseline_n=base_n[at]
+    )
+    hit[:] = False
+    hit[at[tails <= rule.tail]] = True
+    return hit

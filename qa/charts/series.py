@@ -1,0 +1,43 @@
+"""What charts share: the key of a series, and the measures' settings as a frame to join."""
+
+from collections.abc import Sequence
+
+import polars as pl
+
+from qa.model.definitions import Measure
+from qa.model.words import Better, UnitKind
+
+SERIES_KEY: tuple[str, ...] = ("unit_kind", "unit_id", "measure_id", "criteria_id")
+
+# A point is bad above the centre line, below it, or on either side.
+SIDES: dict[str, tuple[int, ...]] = {
+    Better.LOWER: (1,),
+    Better.HIGHER: (-1,),
+    Better.NEITHER: (1, -1),
+}
+
+
+def charted_values(values: pl.DataFrame, measures: Sequence[Measure]) -> pl.DataFrame:
+    """MEASURE_VALUES that are charted, with the measure's `better` and `min_n` beside them.
+
+    A unit kind is charted where the measure names it; the network always is, because its
+    baseline stands in for units that have none yet.
+    """
+    table = pl.DataFrame(
+        {
+            "measure_id": [measure.id for measure in measures],
+            "better": [str(measure.better) for measure in measures],
+            "min_n": [measure.min_n for measure in measures],
+            "units": [[str(kind) for kind in measure.units] for measure in measures],
+        },
+        schema={
+            "measure_id": pl.String,
+            "better": pl.String,
+            "min_n": pl.Int64,
+            "units": pl.List(pl.String),
+        },
+    )
+    charted = table.explode("units").rename({"units": "unit_kind"}).drop_nulls("unit_kind")
+    network = table.drop("units").with_columns(unit_kind=pl.lit(str(UnitKind.NETWORK)))
+    kinds = pl.concat([charted, network.select(charted.columns)]).unique()
+    return values.join(kinds, on=["measure_id", "unit_kind"], how="inner")
