@@ -41,12 +41,11 @@ def funnel_points(
     References: Spiegelhalter, Stat Med 2005; 24: 1185-1202.
     """
     from_month = add_months(to_month, 1 - months)
+    period = values.filter(
+        (pl.col("unit_kind") == str(unit_kind)) & pl.col("month").is_between(from_month, to_month)
+    )
     sums = (
-        charted_values(values, measures)
-        .filter(
-            (pl.col("unit_kind") == str(unit_kind))
-            & pl.col("month").is_between(from_month, to_month)
-        )
+        charted_values(period, measures)
         .group_by("unit_kind", "unit_id", "measure_id", "criteria_id", "better", "min_n")
         .agg(pl.col("site_id").last(), pl.col("n_events").sum(), pl.col("n").sum())
     )

@@ -1,0 +1,69 @@
+"""Signals of funnels: a unit differs from its peers by more than they differ among themselves."""
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+from scipy.special import ndtri
+
+from qa.charts.rules import FUNNEL
+from qa.model.words import PointState
+from qa.signals.changes import add_stakes
+from qa.stats.spread import unit_spread
+
+_FUNNEL_KEY = ("unit_kind", "measure_id", "criteria_id", "to_month")
+
+
+def find_outliers(funnel: pl.DataFrame) -> pl.DataFrame:
+    """Funnel points that differ from their peers, as signals of the funnel's last month.
+
+    Args:
+        funnel: FUNNEL_POINTS of watched measures.
+    Returns: rows as find_changes gives them, with the peers' counts as others_events and
+        others_n and the number of units as n_units.
+    Method: outside the exact 99.8 % limits on the bad side, and still 3.09 standard errors away
+        when the variance between units is added to that of chance; at least two exams count
+        against it.
+    Weak when: other patients are the reason; the sentence says so.
+    """
+    compared = funnel.filter(pl.col("n") > 0)
+    has_look = (pl.col("state") == PointState.LOOK).any().over(_FUNNEL_KEY)
+    compared = compared.filter(has_look).sort(*_FUNNEL_KEY, "unit_id")
+    parts = compared.partition_by(_FUNNEL_KEY, maintain_order=True)
+    z = np.concatenate([np.zeros(0), *(_adjusted_z(part) for part in parts)])
+    least = float(ndtri(1 - (FUNNEL.tail or 0)))
+    side = (pl.col("value") - pl.col("centre")).sign().cast(pl.Int8)
+    bad = pl.when(side > 0).then("n_events").otherwise(pl.col("n") - pl.col("n_events"))
+    found = _with_peers(compared).filter(
+        (pl.col("state") == PointState.LOOK)
+        & (pl.Series(z, dtype=pl.Float64).abs() >= least)
+        & (bad >= FUNNEL.min_bad)
+    )
+    return _as_signals(found)
+
+
+def _adjusted_z(part: pl.DataFrame) -> NDArray[np.float64]:
+    """Distances of one funnel's units; a centre of 0 or 1 leaves nothing to compare."""
+    target = part["centre"][0]
+    if part.height < 2 or not 0 < target < 1:
+        return np.zeros(part.height)
+    spread = unit_spread(part["n_events"].to_numpy(), part["n"].to_numpy(), target=target)
+    return spread.z_adjusted
+
+
+def _with_peers(compared: pl.DataFrame) -> pl.DataFrame:
+    return compared.with_columns(
+        others_events=pl.col("n_events").sum().over(_FUNNEL_KEY) - pl.col("n_events"),
+        others_n=pl.col("n").sum().over(_FUNNEL_KEY) - pl.col("n"),
+        n_units=pl.len().over(_FUNNEL_KEY).cast(pl.Int64),
+    )
+
+
+def _as_signals(found: pl.DataFrame) -> pl.DataFrame:
+    return add_stakes(
+        found.with_columns(
+            month=pl.col("to_month"),
+            since_month=pl.col("from_month"),
+            side=(pl.col("value") - pl.col("centre")).sign().cast(pl.Int8),
+            rules=pl.lit([FUNNEL.code], dtype=pl.List(pl.String)),
+        )
+    )

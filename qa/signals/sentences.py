@@ -1,0 +1,163 @@
+"""A signal in words: what is so, what the rules saw, what to look at."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+import polars as pl
+
+from qa.charts.rules import EIGHT_IN_A_ROW, FUNNEL, HALF_YEAR, OUTSIDE_LIMITS, QUARTER, ChartRule
+from qa.model.definitions import Measure
+from qa.model.months import add_months, month_name, months_between
+from qa.model.words import UnitKind
+from qa.stats.intervals import newcombe_difference
+
+Row = dict[str, Any]
+
+_KINDS = {
+    UnitKind.SITE.value: "sites",
+    UnitKind.OPERATOR.value: "operators",
+    UnitKind.DEVICE.value: "devices",
+}
+
+
+@dataclass(frozen=True)
+class Wording:
+    """Names and measures that sentences are made with."""
+
+    measures: dict[str, Measure]
+    names: dict[tuple[str, str], str]
+
+    def name(self, row: Row) -> str:
+        return self.names.get((row["unit_kind"], row["unit_id"]), str(row["unit_id"]))
+
+
+def word_signals(signals: pl.DataFrame, wording: Wording) -> pl.DataFrame:
+    """Add finding, evidence and suggestion to each signal."""
+    rows = signals.to_dicts()
+    by_id = {row["signal_id"]: row for row in rows}
+    suggestions = [_suggestion(row, by_id.get(row["explained_by"]), wording) for row in rows]
+    return signals.with_columns(
+        pl.Series("finding", [finding(row, wording) for row in rows], dtype=pl.String),
+        pl.Series("evidence", [evidence(row) for row in rows], dtype=pl.String),
+        pl.Series("suggestion", suggestions, dtype=pl.String),
+    )
+
+
+def finding(row: Row, wording: Wording) -> str:
+    """Example: 'Eider Point: unreliable exams rose from 4.8 to 13.9 % since July 2026'"""
+    event = wording.measures[row["measure_id"]].event
+    about, share, centre = f"{wording.name(row)}: {event}", row["value"], row["centre"]
+    if not row["is_change"]:
+        peers = _KINDS[row["unit_kind"]]
+        period = f"over {_months(row['since_month'], row['month'])} to {month_name(row['month'])}"
+        return f"{about} {_percent(share)} % {period}, {_percent(centre)} % over all {peers}"
+    since = "in" if row["since_month"] == row["month"] else "since"
+    when = f"{since} {month_name(row['since_month'])}"
+    if row["baseline_from"] == "network":
+        return f"{about} {_percent(share)} % {when}, {_percent(centre)} % in the network"
+    verb = "rose" if row["direction"] == "higher" else "fell"
+    return f"{about} {verb} from {_percent(centre)} to {_percent(share)} % {when}"
+
+
+def evidence(row: Row) -> str:
+    """What each broken rule saw, and where the centre line comes from."""
+    parts = [_SAW[code](row) for code in row["rules"]]
+    if row["is_change"]:
+        own = "its own frozen baseline"
+        network = "the network's baseline, as it has none of its own yet"
+        source = network if row["baseline_from"] == "network" else own
+        parts.append(f"Expected: {_percent(row['centre'])} %, from {source}.")
+    return " ".join(parts)
+
+
+def _suggestion(row: Row, explaining: Row | None, wording: Wording) -> str:
+    step = wording.measures[row["measure_id"]].step
+    if explaining:
+        name = wording.name(explaining)
+        return f"Begin with {name}, with half or more of it. Work on {step}."
+    if not row["is_change"]:
+        return f"Compare patients and probes with the others first. Then work on {step}."
+    if row["unit_kind"] in (UnitKind.SITE.value, UnitKind.NETWORK.value):
+        return f"No single operator has half of it: look at what all share. Work on {step}."
+    return f"Work on {step}."
+
+
+def _saw_outside(row: Row) -> str:
+    is_higher = row["direction"] == "higher"
+    limit = row["ucl"] if is_higher else row["lcl"]
+    where = "above the upper" if is_higher else "below the lower"
+    counted = _counted(row["month_events"], row["month_n"])
+    return (
+        f"{month_name(row['month'])}: {counted}, {where} limit of {_percent(limit)} % "
+        f"({OUTSIDE_LIMITS.code})."
+    )
+
+
+def _saw_pooled(name: str, rule: ChartRule) -> Callable[[Row], str]:
+    def saw(row: Row) -> str:
+        period = _period(add_months(row["month"], 1 - rule.n_months), row["month"])
+        many = "as many" if row["direction"] == "higher" else "as few"
+        counted = _counted(row[f"{name}_n_events"], row[f"{name}_n"])
+        return (
+            f"{period} together: {counted}; chance alone gives {many} in fewer than one of "
+            f"{round(1 / (rule.tail or 1)):,} such periods ({rule.code})."
+        )
+
+    return saw
+
+
+def _saw_eight(row: Row) -> str:
+    side = "above" if row["direction"] == "higher" else "below"
+    return f"At least eight months in a row lie {side} the centre line ({EIGHT_IN_A_ROW.code})."
+
+
+def _saw_funnel(row: Row) -> str:
+    peers = f"the other {row['n_units'] - 1:,} {_KINDS[row['unit_kind']]}"
+    if row["is_change"]:
+        return (
+            f"It also differs from {peers} by more than they differ among themselves "
+            f"({FUNNEL.code})."
+        )
+    own, others = (row["n_events"], row["n"]), (row["others_events"], row["others_n"])
+    ends = sorted(abs(float(end)) for end in newcombe_difference(*own, *others))
+    gap = abs(own[0] / own[1] - others[0] / others[1])
+    more = "more" if row["direction"] == "higher" else "fewer"
+    return (
+        f"{_counted(*own)}: {_percent(gap)} points {more} than {peers} together "
+        f"({_percent(ends[0])} to {_percent(ends[1])}), outside the 99.8 % limits and beyond "
+        f"the ordinary spread between them ({FUNNEL.code})."
+    )
+
+
+_SAW: dict[str, Callable[[Row], str]] = {
+    OUTSIDE_LIMITS.code: _saw_outside,
+    QUARTER.code: _saw_pooled("quarter", QUARTER),
+    FUNNEL.code: _saw_funnel,
+    EIGHT_IN_A_ROW.code: _saw_eight,
+    HALF_YEAR.code: _saw_pooled("half_year", HALF_YEAR),
+}
+
+
+def _percent(share: float) -> str:
+    return f"{share * 100:.1f}"
+
+
+def _counted(n_events: int, n: int) -> str:
+    """Example: '7 of 46 exams (15.2 %)'"""
+    return f"{n_events:,} of {n:,} {'exam' if n == 1 else 'exams'} ({_percent(n_events / n)} %)"
+
+
+def _period(first: date, last: date) -> str:
+    """Example: 'August to October 2026'; the first year is named where it differs."""
+    start = month_name(first)
+    if first.year == last.year:
+        start = start.removesuffix(f" {first.year}")
+    return f"{start} to {month_name(last)}"
+
+
+def _months(first: date, last: date) -> str:
+    """Example: '12 months'"""
+    n = months_between(first, last) + 1
+    return "one month" if n == 1 else f"{n} months"
