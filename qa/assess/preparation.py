@@ -59,24 +59,38 @@ def with_verdict(frame: pl.DataFrame) -> pl.DataFrame:
     def is_breach(step: str) -> pl.Expr:
         return in_verdict & pl.col(f"is_{step}_asked") & (pl.col(step) == Kept.BREACH)
 
-    judged = pl.col("is_ruled")
+    is_ruled = pl.col("is_ruled")
     is_unknown = pl.col("outcome") == Outcome.NOT_JUDGED
     is_preparation_unknown = in_verdict & (pl.col("preparation") == Kept.NOT_RECORDED)
     applies = {
         Reason.FASTING_BREACH: is_breach("fasting"),
         Reason.REST_BREACH: is_breach("rest"),
         Reason.POSITION_BREACH: is_breach("position"),
-        Reason.NO_VALID_MEASUREMENT: judged & pl.col("has_none"),
-        Reason.TOO_FEW_VALID: judged & pl.col("has_few"),
-        Reason.SUCCESS_RATE: judged & ~pl.col("has_none") & pl.col("is_low_success"),
-        Reason.SPREAD: judged & ~pl.col("has_none") & pl.col("is_wide"),
-        Reason.MISSING_FIGURE: judged & (is_unknown | is_preparation_unknown),
+        Reason.NO_VALID_MEASUREMENT: is_ruled & pl.col("has_none"),
+        Reason.TOO_FEW_VALID: is_ruled & pl.col("has_few"),
+        Reason.SUCCESS_RATE: is_ruled & ~pl.col("has_none") & pl.col("is_low_success"),
+        Reason.SPREAD: is_ruled & ~pl.col("has_none") & pl.col("is_wide"),
+        Reason.MISSING_FIGURE: is_ruled & (is_unknown | is_preparation_unknown),
     }
-    reasons = pl.concat_list(
-        pl.when(pl.col("is_performed") & applies[reason]).then(pl.lit(reason.value))
-        for reason in Reason
-    ).list.drop_nulls()
+    bits = pl.sum_horizontal(
+        (pl.col("is_performed") & applies[reason]).fill_null(False).cast(pl.Int32) * 2**bit
+        for bit, reason in enumerate(Reason)
+    )
     is_met = (pl.col("outcome") == Outcome.RELIABLE) & (
         ~in_verdict | (pl.col("preparation") == Kept.KEPT)
     )
-    return frame.with_columns(reasons=reasons, is_met=is_met)
+    judged_rows = frame.with_columns(reason_bits=bits, is_met=is_met)
+    return judged_rows.join(
+        _reason_lists(), on="reason_bits", how="left", maintain_order="left"
+    ).drop("reason_bits")
+
+
+def _reason_lists() -> pl.DataFrame:
+    """Every combination of reasons as a bit pattern, with its words in the order of Reason."""
+    words = [reason.value for reason in Reason]
+    patterns = range(2 ** len(words))
+    lists = [[word for bit, word in enumerate(words) if bits >> bit & 1] for bits in patterns]
+    return pl.DataFrame(
+        {"reason_bits": list(patterns), "reasons": lists},
+        schema={"reason_bits": pl.Int32, "reasons": pl.List(pl.String)},
+    )
