@@ -1,0 +1,132 @@
+"""Registers → network.toml, with comments, as a person would write it."""
+
+import json
+from datetime import date
+
+from demo_sites.plan import Registers
+from demo_sites.scenario import Scenario
+from qa.model.definitions import Settings
+
+_SETTINGS = (
+    ("repeat_window_days", "a patient seen again within so many days counts as a repeat"),
+    ("baseline_months", "months that set the limits of a chart"),
+    ("baseline_min_exams", "fewest exams in those months; with fewer the network's limits serve"),
+    ("funnel_months", "months that a comparison of sites and operators looks at"),
+    ("min_exams_shown", "smaller groups are not shown in packs"),
+    ("port", "port of the dashboard on this machine"),
+)
+
+GRADE_TABLES = (
+    ("stage_castera2005_hcv.v1", "stiffness", ("TE",)),
+    ("lsm_sru2020_rule4.v1", "stiffness", ("pSWE", "2D-SWE")),
+    ("att_karlas2017.v1", "attenuation", ("TE",)),
+)
+CRITERIA = "common-practice.v1"
+
+
+def network_text(scenario: Scenario, registers: Registers) -> str:
+    """The whole file as text."""
+    return "\n".join(
+        [
+            *_head(scenario),
+            *_settings(scenario),
+            *_rules(scenario.first_month),
+            *_sites(scenario),
+            *_operators(registers),
+            *_devices(registers),
+        ]
+    )
+
+
+def _quoted(text: str) -> str:
+    return json.dumps(text, ensure_ascii=False)
+
+
+def _listed(words: tuple[str, ...]) -> str:
+    return "[" + ", ".join(_quoted(word) for word in words) + "]"
+
+
+def _head(scenario: Scenario) -> list[str]:
+    return [
+        "# An invented network: places, people, patients and exams stand for nobody.",
+        f"id = {_quoted(scenario.network.id)}",
+        f"name = {_quoted(scenario.network.name)}",
+        "is_invented = true",
+        'note = "Invented for demonstration; no real clinic, person or exam."',
+        "",
+    ]
+
+
+def _settings(scenario: Scenario) -> list[str]:
+    defaults = Settings()
+    lines = ["# Choices that the network makes.", "[settings]"]
+    for key, sentence in _SETTINGS:
+        value = scenario.settings.get(key, getattr(defaults, key))
+        lines.append(f"{key} = {value}  # {sentence}")
+    return [*lines, ""]
+
+
+def _rules(first_month: date) -> list[str]:
+    lines = [
+        "# The criteria set that judges exams from its first day on. A later entry takes over from",
+        "# its own day; charts never join exams judged by different sets.",
+        "[[criteria]]",
+        f"id = {_quoted(CRITERIA)}",
+        f"from = {first_month.isoformat()}",
+        "",
+        "# Bands for comparing sites, never a diagnosis. Each table fits its techniques only.",
+    ]
+    for table_id, quantity, techniques in GRADE_TABLES:
+        lines += [
+            "[[grade_tables]]",
+            f"id = {_quoted(table_id)}",
+            f"from = {first_month.isoformat()}",
+            f"quantity = {_quoted(quantity)}",
+            f"techniques = {_listed(techniques)}",
+            "",
+        ]
+    return lines
+
+
+def _sites(scenario: Scenario) -> list[str]:
+    lines = ["# Sites: where exams are done, and the profile that reads their files."]
+    for site in scenario.sites:
+        lines += [
+            "[[sites]]",
+            f"id = {_quoted(site.id)}",
+            f"name = {_quoted(site.name)}",
+            f"time_zone = {_quoted(scenario.network.time_zone)}",
+            f"profile = {_quoted(site.shape)}",
+            f"lead = {_quoted(site.lead)}",
+            "",
+        ]
+    return lines
+
+
+def _operators(registers: Registers) -> list[str]:
+    lines = ["# Operators: `code` is what the site's files hold. Names are kept elsewhere."]
+    for person in registers.operators:
+        lines += [
+            "[[operators]]",
+            f"id = {_quoted(person.id)}",
+            f"site = {_quoted(person.site)}",
+            f"code = {_quoted(person.code)}",
+        ]
+        if person.started is not None:
+            lines.append(f"started = {person.started.isoformat()}")
+        lines.append("")
+    return lines
+
+
+def _devices(registers: Registers) -> list[str]:
+    lines = ["# Devices: `code` is what the site's files hold."]
+    for device in registers.devices:
+        lines += [
+            "[[devices]]",
+            f"id = {_quoted(device.id)}",
+            f"site = {_quoted(device.site)}",
+            f"code = {_quoted(device.code)}",
+            f"techniques = {_listed(device.techniques)}",
+            "",
+        ]
+    return lines
