@@ -1,0 +1,175 @@
+"""The truth: what was planted, how it came out, and every exam as intake should hold it."""
+
+import json
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import polars as pl
+
+from demo_sites.event_kinds import EVENT_KINDS
+from demo_sites.planted import Active, ActiveEvents
+from demo_sites.realised import realised_figures
+from demo_sites.scenario import Scenario
+from qa.model.months import add_months
+
+TRUTH_FILE = "truth.json"
+TRUTH_EXAMS_FILE = "truth_exams.parquet"
+
+EXAM_COLUMNS: tuple[str, ...] = (
+    "source_file",
+    "row_no",
+    "is_sent",
+    "site_id",
+    "exam_no",
+    "patient_no",
+    "operator_id",
+    "device_id",
+    "technique",
+    "probe",
+    "performed",
+    "not_performed_reason",
+    "order_type",
+    "n_attempted",
+    "n_valid",
+    "stiffness_value",
+    "stiffness_iqr",
+    "stiffness_unit",
+    "stiffness_kpa",
+    "stated_ratio_share",
+    "attenuation_value",
+    "attenuation_iqr",
+    "attenuation_unit",
+    "attenuation_db_m",
+    "attenuation_iqr_db_m",
+    "fasting_hours",
+    "fasting_stated",
+    "rest_minutes",
+    "position_stated",
+    "bmi_kg_m2",
+    "age_years",
+    "sex",
+    "indication",
+    "duration_s",
+    "is_stiffness_censored",
+    "is_attenuation_censored",
+    "exam_at",
+    "exam_on",
+    "month",
+    "outcome",
+    "attenuation_outcome",
+    "is_misfit",
+    "is_retry",
+    "is_copied",
+    "planted_event",
+    "planted_stream",
+)
+"""Columns of truth_exams.parquet. Names of qa.model.schemas.EXAMS mean the same here; numbers of
+exam and patient are as in the files. is_misfit: probe does not fit; is_retry: the same patient
+again on the same day; planted_event, planted_stream: the event that touched this very exam."""
+
+
+@dataclass(frozen=True)
+class PlantedEvent:
+    """One planted event and what became of it."""
+
+    id: str
+    kind: str
+    target: str
+    site_id: str
+    start_month: date
+    end_month: date
+    size: float | None
+    realised: dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Truth:
+    """What truth.json and truth_exams.parquet hold.
+
+    exams: one row per exam, sent or not, with EXAM_COLUMNS.
+    """
+
+    facts: dict[str, Any]
+    events: tuple[PlantedEvent, ...]
+    exams: pl.DataFrame
+
+    def of_kind(self, kind: str) -> list[PlantedEvent]:
+        return [event for event in self.events if event.kind == kind]
+
+    @property
+    def sent(self) -> pl.DataFrame:
+        return self.exams.filter(pl.col("is_sent"))
+
+
+def write_truth(
+    folder: Path,
+    records: pl.DataFrame,
+    *,
+    events: ActiveEvents,
+    scenario: Scenario,
+    files: list[dict[str, str | int]],
+) -> None:
+    """Write truth.json and truth_exams.parquet."""
+    facts = {
+        "note": "Invented. What was planted in the demo network; not read by the program itself.",
+        "network": scenario.network.name,
+        "seed": scenario.seed,
+        "first_month": scenario.network.first_month,
+        "last_month": scenario.network.last_month,
+        "n_sites": len(scenario.sites),
+        "n_operators": len(scenario.operator_ids),
+        "n_devices": len(scenario.device_ids),
+        "n_exams": records.height,
+        "n_sent": int(records["is_sent"].sum()),
+        "events": [_event_facts(active, records, scenario) for active in events.events],
+        "files": files,
+    }
+    text = json.dumps(facts, indent=1, ensure_ascii=False)
+    (folder / TRUTH_FILE).write_text(text + "\n", encoding="utf-8", newline="\n")
+    records.select(EXAM_COLUMNS).write_parquet(folder / TRUTH_EXAMS_FILE)
+
+
+def _event_facts(active: Active, records: pl.DataFrame, scenario: Scenario) -> dict[str, Any]:
+    event = active.event
+    last = add_months(event.end_before(scenario.last_month), -1)
+    return {
+        "id": event.id,
+        "kind": event.kind,
+        "what": EVENT_KINDS[event.kind].sentence,
+        "target": event.target,
+        "site": _site_of(event.target, scenario),
+        "start_month": event.start,
+        "end_month": f"{last:%Y-%m}",
+        "size": event.size,
+        "ramp_months": event.ramp_months,
+        "shows_as": event.shows_as if event.kind == "technique_drift" else None,
+        "note": event.note,
+        "realised": realised_figures(active, records),
+    }
+
+
+def _site_of(target: str, scenario: Scenario) -> str:
+    homes = dict(zip(scenario.operator_ids, scenario.operator_sites, strict=True))
+    homes |= dict(zip(scenario.device_ids, scenario.device_sites, strict=True))
+    return homes.get(target, target)
+
+
+def read_truth(folder: Path) -> Truth:
+    """Read what write_truth wrote."""
+    facts = json.loads((folder / TRUTH_FILE).read_text(encoding="utf-8"))
+    events = tuple(
+        PlantedEvent(
+            id=event["id"],
+            kind=event["kind"],
+            target=event["target"],
+            site_id=event["site"],
+            start_month=date.fromisoformat(event["start_month"] + "-01"),
+            end_month=date.fromisoformat(event["end_month"] + "-01"),
+            size=event["size"],
+            realised=event["realised"],
+        )
+        for event in facts["events"]
+    )
+    return Truth(facts, events, pl.read_parquet(folder / TRUTH_EXAMS_FILE))
