@@ -9,7 +9,7 @@ import polars as pl
 from demo_sites.names import family_names, given_names
 from demo_sites.patients import INDICATIONS, Columns
 from demo_sites.planted import ActiveEvents
-from demo_sites.records import ORDER_WORDS, PERFORMED_WORDS, PROBES, TECHNIQUES
+from demo_sites.records import ORDER_WORDS, PERFORMED_WORDS, PROBES, REASONS, TECHNIQUES
 from demo_sites.scenario import Scenario
 from demo_sites.shapes import Shape, shape_by_id
 
@@ -20,6 +20,7 @@ _CODED: dict[str, tuple[str, ...]] = {
     "order_type": ORDER_WORDS,
     "sex": ("female", "male"),
     "indication": INDICATIONS,
+    "not_performed_reason": REASONS,
 }
 _WHOLE = ("n_attempted", "n_valid", "age_years", "height_cm", "duration_s", "rest_minutes")
 _DECIMAL = ("stiffness_value", "stiffness_iqr", "fasting_hours", "bmi", "weight_kg")

@@ -29,7 +29,7 @@ PROBES = ("standard", "large-patient", "paediatric")
 PERFORMED_WORDS = ("performed", "ineligible", "refused", "not done")
 ORDER_WORDS = ("first", "follow-up", "recall", "confirmation")
 FrameColumns = dict[str, pl.Series | np.ndarray]
-REASONS = ("implant", "fluid in the belly", "declined", "no time")
+REASONS = ("implanted device", "fluid", "declined", "other")
 
 
 def write_down(

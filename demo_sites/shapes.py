@@ -50,8 +50,6 @@ class Shape:
         return {column for _, column in self.headings}
 
 
-_REASONS = ("implant", "fluid in the belly", "declined", "no time")
-
 HARBOUR = Shape(
     id="harbour",
     delimiter=",",
@@ -95,7 +93,7 @@ HARBOUR = Shape(
         "order_type": ("first", "planned", "called back", "second look"),
         "sex": ("F", "M"),
         "indication": ("fatty liver", "virus", "alcohol", "other"),
-        "not_performed_reason": _REASONS,
+        "not_performed_reason": ("implant", "fluid in belly", "did not want", "no time"),
     },
 )
 
@@ -143,7 +141,7 @@ LANTERN = Shape(
         "sex": ("w", "m"),
         "indication": ("F", "V", "A", "S"),
         "position": ("nein", "ja"),
-        "not_performed_reason": _REASONS,
+        "not_performed_reason": ("Implantat", "Bauchwasser", "abgelehnt", "keine Zeit"),
     },
 )
 
@@ -190,7 +188,7 @@ TIDEWAY = Shape(
         "order_type": ("première", "suivi", "rappel", "contrôle"),
         "sex": ("2", "1"),
         "indication": ("stéatose", "virale", "alcool", "autre"),
-        "not_performed_reason": _REASONS,
+        "not_performed_reason": ("implant", "ascite", "refus", "annulé"),
     },
     stiffness_unit="m/s",
     stiffness_steps=100,
@@ -242,7 +240,7 @@ CAUSEWAY = Shape(
         "sex": ("FEMALE", "MALE"),
         "indication": ("10", "20", "30", "90"),
         "fasting": ("N", "Y"),
-        "not_performed_reason": _REASONS,
+        "not_performed_reason": ("R1", "R2", "R5", "R9"),
     },
     techniques=("TE",),
 )

@@ -76,6 +76,7 @@ COMPARED = (
     ("technique", "technique"),
     ("probe", "probe"),
     ("performed", "performed"),
+    ("not_performed_reason", "not_performed_reason"),
     ("order_type", "order_type"),
     ("sex", "sex"),
     ("indication", "indication"),
