@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from qa.charts.hits import LOOK_BITS, WATCH_BITS, rule_bits, rule_lists
 from qa.charts.series import SERIES_KEY, charted_values
+from qa.charts.weights import BORROWERS, baseline_weights
 from qa.model.definitions import Measure, Settings
 from qa.model.schemas import CHART_POINTS
 from qa.model.words import Phase, PointState, UnitKind
@@ -19,8 +20,6 @@ NO_LIMITS = "none"
 
 # Expected exams of either kind from which three sigma limits are close enough.
 MIN_EXPECTED = 5
-
-_BORROWERS = (UnitKind.OPERATOR, UnitKind.DEVICE)
 
 
 def chart_points(
@@ -62,7 +61,7 @@ def _attach_baselines(values: pl.DataFrame, baselines: pl.DataFrame) -> pl.DataF
     network = chosen.filter(pl.col("unit_kind") == UnitKind.NETWORK).select(
         "measure_id", "criteria_id", pl.col("to_month").alias("net_to"), "baseline_no"
     )
-    borrows = pl.col("unit_kind").is_in([str(kind) for kind in _BORROWERS])
+    borrows = pl.col("unit_kind").is_in([str(kind) for kind in BORROWERS])
     found = _add_baseline(values, own, "own", SERIES_KEY)
     found = _add_baseline(found, network, "net", ("measure_id", "criteria_id"))
     is_own_watch = pl.col("own_watch").is_not_null()
@@ -89,14 +88,11 @@ def _attach_baselines(values: pl.DataFrame, baselines: pl.DataFrame) -> pl.DataF
         .then(pl.lit(str(Phase.MONITORING)))
         .otherwise(pl.lit(str(Phase.BASELINE))),
     )
-    facts = chosen.select(
-        "baseline_no",
-        "baseline_id",
-        "centre",
-        pl.col("n_events").alias("baseline_events"),
-        pl.col("n").alias("baseline_n"),
+    facts = chosen.select("baseline_no", "baseline_id", "centre")
+    weights = baseline_weights(chosen)
+    return found.join(facts, on="baseline_no", how="left").join(
+        weights, on=["baseline_no", "unit_kind"], how="left"
     )
-    return found.join(facts, on="baseline_no", how="left")
 
 
 def _add_baseline(

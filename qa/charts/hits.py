@@ -3,15 +3,13 @@
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
-from scipy.special import bdtrc
 
-from qa.charts.rules import CHART_RULES, EIGHT_IN_A_ROW, OUTSIDE_LIMITS, POOLED_RULES, ChartRule
+from qa.charts.rules import CHART_RULES, EIGHT_IN_A_ROW, OUTSIDE_LIMITS, POOLED_RULES
 from qa.charts.series import SIDES
 from qa.model.words import PointState
 from qa.stats.predictive import predictive_upper_tail
 from qa.stats.runs import run_lengths, window_sums
 
-Bools = NDArray[np.bool_]
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
 
@@ -19,7 +17,7 @@ _BIT: dict[str, int] = {code: 1 << place for place, code in enumerate(CHART_RULE
 LOOK_BITS = sum(_BIT[rule.code] for rule in CHART_RULES.values() if rule.state == PointState.LOOK)
 WATCH_BITS = sum(_BIT[rule.code] for rule in CHART_RULES.values() if rule.state == PointState.WATCH)
 
-# No exact tail below 1 in 400 lies nearer to the expected count than this many sigma.
+# No tail below 1 in 400 lies nearer to the expected count than this many sigma.
 _SURELY_CHANCE_SIGMAS = 2.0
 
 
@@ -28,7 +26,7 @@ def rule_bits(points: pl.DataFrame) -> Ints:
 
     Args:
         points: watched points with n ≥ 1, sorted by series and month, with centre, lcl, ucl,
-            baseline_no, baseline_events, baseline_n and better.
+            baseline_no, event_weight, other_weight and better.
     Returns: one number for each point; 0 where no rule is broken.
     """
     months = (points["month"].dt.year() * 12 + points["month"].dt.month()).to_numpy()
@@ -60,20 +58,14 @@ def rule_lists(bits: Ints) -> pl.Series:
 def _one_side(points: pl.DataFrame, side: int, months: Ints, segments: Ints) -> Ints:
     """Bits of one direction; below the centre line, exams and events change roles."""
     n = points["n"].to_numpy()
-    events = points["n_events"].to_numpy()
+    value = points["n_events"].to_numpy() / n
     centre = points["centre"].to_numpy()
-    base_n, base_events = points["baseline_n"].to_numpy(), points["baseline_events"].to_numpy()
-    value = events / n
+    weights = [points["event_weight"].to_numpy(), points["other_weight"].to_numpy()]
     if side > 0:
-        is_outside, bad, share, base_bad = (
-            value > points["ucl"].to_numpy(),
-            events,
-            centre,
-            base_events,
-        )
+        is_outside, bad = value > points["ucl"].to_numpy(), points["n_events"].to_numpy()
     else:
-        is_outside = value < points["lcl"].to_numpy()
-        bad, share, base_bad = n - events, 1 - centre, base_n - base_events
+        is_outside, bad = value < points["lcl"].to_numpy(), n - points["n_events"].to_numpy()
+        weights.reverse()
     is_beyond = (value - centre) * side > 0
     bits = _BIT[OUTSIDE_LIMITS.code] * (is_outside & (bad >= OUTSIDE_LIMITS.min_bad))
     bits |= _BIT[EIGHT_IN_A_ROW.code] * (
@@ -83,27 +75,18 @@ def _one_side(points: pl.DataFrame, side: int, months: Ints, segments: Ints) -> 
         present = window_sums(np.ones_like(n), months, segments, n_months=rule.n_months)
         pooled_bad = window_sums(bad, months, segments, n_months=rule.n_months)
         pooled_n = window_sums(n, months, segments, n_months=rule.n_months)
-        at = np.flatnonzero(is_beyond & (present >= rule.min_months))
-        hit = _is_more_than_chance(
-            pooled_bad[at], pooled_n[at], share[at], base_bad[at], base_n[at], rule
-        )
-        bits[at] |= _BIT[rule.code] * hit
+        at = np.flatnonzero(is_beyond & (present >= rule.min_months) & (pooled_bad >= rule.min_bad))
+        tail = _chance(pooled_bad[at], pooled_n[at], weights[0][at], weights[1][at])
+        bits[at] |= _BIT[rule.code] * (tail <= (rule.tail or 0))
     return bits
 
 
-def _is_more_than_chance(
-    bad: Ints, n: Ints, share: Floats, base_bad: Ints, base_n: Ints, rule: ChartRule
-) -> Bools:
-    """Both tails at most the rule's: with the baseline taken as exact, and as one sample."""
-    assert rule.tail is not None
-    hit = (bad >= rule.min_bad) & (
-        bad - n * share > _SURELY_CHANCE_SIGMAS * np.sqrt(n * share * (1 - share))
+def _chance(bad: Ints, n: Ints, bad_weight: Floats, other_weight: Floats) -> Floats:
+    """Probability of as many bad exams; 1 where they are too near to what is expected."""
+    share = bad_weight / (bad_weight + other_weight)
+    tail = np.ones(len(bad))
+    at = np.flatnonzero(bad - n * share > _SURELY_CHANCE_SIGMAS * np.sqrt(n * share * (1 - share)))
+    tail[at] = predictive_upper_tail(
+        bad[at], n[at], event_weight=bad_weight[at], other_weight=other_weight[at]
     )
-    at = np.flatnonzero(hit)
-    at = at[bdtrc(bad[at] - 1.0, n[at], share[at]) <= rule.tail]
-    tails = predictive_upper_tail(
-        bad[at], n[at], baseline_events=base_bad[at], baseline_n=base_n[at]
-    )
-    hit[:] = False
-    hit[at[tails <= rule.tail]] = True
-    return hit
+    return tail

@@ -50,12 +50,13 @@ QUARTER = ChartRule(
     sentence=(
         "The last three months together hold more exams on the bad side than chance gives in one "
         "of 400 such periods, and the month itself lies on the bad side of the centre line. The "
-        "probability allows for how many exams the baseline rests on. It finds changes that are "
-        "too small, or units that are too small, for a single month."
+        "probability allows for how many exams the baseline rests on, and lets the baselines of "
+        "its peers speak where these hardly differ. It finds changes that are too small, or "
+        "units that are too small, for a single month."
     ),
     source=(
         "pooling small months to a quarter: common textbook matter; beta-binomial probability: "
-        "Skellam 1948; 1 in 400 is a proposal of this tool"
+        "Skellam 1948, peers: Kleinman 1973; 1 in 400 is a proposal of this tool"
     ),
     state="look",
     n_months=3,

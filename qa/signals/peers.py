@@ -46,8 +46,9 @@ def _adjusted_z(part: pl.DataFrame) -> NDArray[np.float64]:
     target = part["centre"][0]
     if part.height < 2 or not 0 < target < 1:
         return np.zeros(part.height)
-    spread = unit_spread(part["n_events"].to_numpy(), part["n"].to_numpy(), target=target)
-    return spread.z_adjusted
+    return unit_spread(
+        part["n_events"].to_numpy(), part["n"].to_numpy(), target=target, is_consistent=True
+    ).z_adjusted
 
 
 def _with_peers(compared: pl.DataFrame) -> pl.DataFrame:

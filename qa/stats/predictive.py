@@ -10,9 +10,9 @@ _NEGLIGIBLE = 1e-17
 
 
 def predictive_upper_tail(
-    n_events: ArrayLike, n: ArrayLike, *, baseline_events: ArrayLike, baseline_n: ArrayLike
+    n_events: ArrayLike, n: ArrayLike, *, event_weight: ArrayLike, other_weight: ArrayLike
 ) -> Floats:
-    """Probability of at least `n_events` in `n` new exams, given what the baseline showed.
+    """Probability of at least `n_events` in `n` new exams, given what is known beforehand.
 
     A baseline of 100 exams knows its share less well than one of 5,000; a plain binomial tail
     forgets that and raises too many false alarms on young charts.
@@ -20,17 +20,17 @@ def predictive_upper_tail(
     Args:
         n_events: events in the new period, 0 to n.
         n: exams of the new period, 1 or more.
-        baseline_events, baseline_n: events and exams of the frozen baseline.
+        event_weight, other_weight: events and other exams known beforehand, above 0: those of
+            the baseline plus 1/2 each (Jeffreys), or plus what peers say (prior.py).
     Returns: probabilities between 0 and 1.
-    Method: beta-binomial: the share has the posterior Beta(events + 1/2, others + 1/2).
+    Method: beta-binomial tail, summed term by term.
     Weak when: the unit's true share moves from month to month; then no single baseline fits.
-    References: Jeffreys, Theory of Probability, 3rd ed. 1961 (prior); Skellam, J R Stat Soc B
-        1948; 10: 257-261 (beta-binomial).
-    Example: 4 of 20, baseline 5 of 100 → 0.033
+    References: Skellam, J R Stat Soc B 1948; 10: 257-261. Jeffreys, Theory of Probability,
+        3rd ed. 1961 (the 1/2).
+    Example: 4 of 20 after a baseline of 5 in 100, weights 5.5 and 95.5 → 0.033
     """
-    given = np.broadcast_arrays(n_events, n, baseline_events, baseline_n)
-    k, size, seen, total = (one.astype(np.float64).ravel() for one in given)
-    a, b = seen + 0.5, total - seen + 0.5
+    given = np.broadcast_arrays(n_events, n, event_weight, other_weight)
+    k, size, a, b = (one.astype(np.float64).ravel() for one in given)
     tail = np.ones(len(k))
     is_high = (k > 0) & (k >= size * a / (a + b))
     is_low = (k > 0) & ~is_high

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy.special import ndtri
 
 Floats = NDArray[np.float64]
 
@@ -25,17 +26,26 @@ class Spread:
     z_adjusted: Floats
 
 
-def unit_spread(n_events: ArrayLike, n: ArrayLike, *, target: float, trim: float = 0.1) -> Spread:
+def unit_spread(
+    n_events: ArrayLike,
+    n: ArrayLike,
+    *,
+    target: float,
+    trim: float = 0.1,
+    is_consistent: bool = False,
+) -> Spread:
     """Measure how far units differ by more than chance, without letting outliers hide themselves.
 
     Args:
-        n_events, n: events and exams of each unit; every n 1 or more, two units or more.
+        n_events, n: events and exams of each unit; every n 1 or more.
         target: share that the units are compared with, between 0 and 1.
         trim: part of the units at each end whose z is drawn in to the next quantile.
+        is_consistent: divide phi by what drawing in takes away from a normal curve (0.679 for
+            a trim of 0.1). The published method does not, and so finds too little spread.
     Returns: Spread.
     Method: z = (asin √share - asin √target) · 2√n; z beyond the trim and 1 - trim quantiles
         (type 7) are set to them; phi = mean z²; tau² = max(0, (I·phi - (I - 1)) /
-        (Σw - Σw²/Σw)) with w = 4n.
+        (Σw - Σw²/Σw)) with w = 4n; 0 for a single unit.
     Weak when: there are fewer than about ten units, or expected counts are below 1.
     References: Spiegelhalter, Stat Med 2005; 24: 1185-1202. Spiegelhalter et al., J R Stat Soc A
         2012; 175: 1-47.
@@ -46,6 +56,15 @@ def unit_spread(n_events: ArrayLike, n: ArrayLike, *, target: float, trim: float
     z = distance * np.sqrt(weight)
     drawn_in = np.clip(z, np.quantile(z, trim), np.quantile(z, 1 - trim))
     units, phi = len(z), float(np.mean(drawn_in**2))
+    if is_consistent:
+        phi /= _kept_of_normal(trim)
     room = weight.sum() - (weight**2).sum() / weight.sum()
     tau2 = max(0.0, (units * phi - (units - 1)) / room) if units > 1 else 0.0
     return Spread(z, phi, float(tau2), distance / np.sqrt(1 / weight + tau2))
+
+
+def _kept_of_normal(trim: float) -> float:
+    """Mean square of a standard normal value drawn in at its trim and 1 - trim quantiles."""
+    end = float(ndtri(1 - trim))
+    density = np.exp(-(end**2) / 2) / np.sqrt(2 * np.pi)
+    return float(1 - 2 * trim - 2 * end * density + 2 * trim * end**2)
