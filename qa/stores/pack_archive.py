@@ -30,6 +30,9 @@ class Issue:
     def read_pdf(self) -> bytes:
         return self.pdf_path.read_bytes()
 
+    def read_manifest_bytes(self) -> bytes:
+        return self.manifest_path.read_bytes()
+
 
 def pack_name(month: date, site_id: str, number: int) -> str:
     """Name of an issue without its ending. Example: 'EP-2026-10-1'."""

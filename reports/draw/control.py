@@ -13,14 +13,14 @@ from reports import look
 from reports.draw.axis import (
     Scale,
     month_label,
+    share_range,
     share_ticks,
-    share_top,
     spread,
-    tick_text,
+    tick_texts,
 )
 from reports.draw.marks import draw_mark
 
-LEFT, RIGHT, ABOVE, BELOW = 26.0, 62.0, 14.0, 32.0
+LEFT, RIGHT, ABOVE, BELOW = 30.0, 76.0, 14.0, 32.0
 LABEL_GAP = 10.5
 
 
@@ -31,7 +31,7 @@ class ControlChart(Flowable):
         view: what to draw; its finding stands above the chart as a heading, not in it.
         width, height: points.
         to_month: last month of the axis; a month without exams is named there.
-        top: top of the share axis (0 to 1) where several charts share one scale.
+        ends: ends of the share axis (0 to 1) where several charts share one scale.
     """
 
     def __init__(
@@ -41,7 +41,7 @@ class ControlChart(Flowable):
         width: float = look.WIDTH,
         height: float = 150.0,
         to_month: date | None = None,
-        top: float | None = None,
+        ends: tuple[float, float] | None = None,
     ) -> None:
         super().__init__()
         self.view = view
@@ -51,7 +51,7 @@ class ControlChart(Flowable):
         self.first = self.points[0].month if self.points else to_month
         last = self.points[-1].month if self.points else to_month
         self.last = max(last, to_month) if last and to_month else last
-        self.top = top or chart_top(view)
+        self.low, self.high = ends or chart_ends(view)
 
     def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
         return self.width, self.height
@@ -62,7 +62,7 @@ class ControlChart(Flowable):
             return
         n_months = months_between(self.first, self.last) + 1
         self.slot = (self.width - LEFT - RIGHT) / n_months
-        self.y = Scale(0.0, self.top, BELOW, self.height - ABOVE)
+        self.y = Scale(self.low, self.high, BELOW, self.height - ABOVE)
         _draw_ground(self)
         _draw_y_axis(self)
         _draw_x_axis(self)
@@ -78,11 +78,13 @@ class ControlChart(Flowable):
         return LEFT + (months_between(self.first, month) + 0.5) * self.slot
 
 
-def chart_top(view: ChartView) -> float:
-    """Top of the share axis that a chart needs by itself."""
-    values = [point.value for point in view.points if point.value is not None]
-    limits = [point.ucl for point in view.points if point.ucl is not None]
-    return share_top(values, limits)
+def chart_ends(view: ChartView) -> tuple[float, float]:
+    """Ends of the share axis that a chart needs by itself."""
+    return share_range(
+        [point.value for point in view.points if point.value is not None],
+        [point.lcl for point in view.points if point.lcl is not None],
+        [point.ucl for point in view.points if point.ucl is not None],
+    )
 
 
 def _write(chart: ControlChart, text: str, x: float, y: float, *, is_right: bool = False) -> None:
@@ -113,8 +115,8 @@ def _draw_ground(chart: ControlChart) -> None:
         canvas.rect(x - half, low, chart.slot + 0.15, high - low, stroke=0, fill=1)
     canvas.setLineWidth(look.HAIRLINE)
     canvas.setStrokeColor(look.tint(0.38))
-    _draw_steps(chart, [(p.month, p.ucl) for p in limited if p.ucl and p.ucl < chart.top])
-    _draw_steps(chart, [(p.month, p.lcl) for p in limited if p.lcl])
+    _draw_steps(chart, [(p.month, p.ucl if (p.ucl or 0) < chart.high else None) for p in limited])
+    _draw_steps(chart, [(p.month, p.lcl if (p.lcl or 0) > chart.low else None) for p in limited])
     canvas.setStrokeColor(look.INK)
     _draw_steps(chart, [(p.month, p.centre) for p in chart.points])
 
@@ -138,9 +140,9 @@ def _draw_steps(chart: ControlChart, steps: list[tuple[date, float | None]]) -> 
 
 
 def _draw_y_axis(chart: ControlChart) -> None:
-    for share in share_ticks(chart.top):
-        _write(chart, tick_text(share), LEFT - 6, chart.y.at(share) - 3, is_right=True)
-    _write(chart, "%", LEFT - 6, chart.height - 9.5, is_right=True)
+    ticks = share_ticks(chart.low, chart.high)
+    for share, label in zip(ticks, tick_texts(ticks), strict=True):
+        _write(chart, label, LEFT - 5, chart.y.at(share) - 3, is_right=True)
 
 
 def _draw_x_axis(chart: ControlChart) -> None:
@@ -194,59 +196,63 @@ def _draw_points(chart: ControlChart) -> None:
     for p in chart.points:
         if p.value is not None:
             draw_mark(chart.canv, p.state, chart.x_at(p.month), chart.y.at(p.value), size=size)
-    notable = notable_point(chart.view)
-    if notable is not None and notable.value is not None:
-        _label_point(chart, notable, words.percent(notable.value))
+    looks = [p for p in chart.points if p.state == PointState.LOOK]
+    if looks and looks[-1] is not chart.points[-1]:
+        _label_point(chart, looks[-1])
     shown = {p.month for p in chart.points if p.value is not None}
     if chart.last not in shown and chart.last is not None:
         text = f"no exams in {month_name(chart.last)}"
         _write(chart, text, chart.width - RIGHT - 4, chart.height - 9.5, is_right=True)
 
 
-def notable_point(view: ChartView) -> ChartPoint | None:
-    """The point that carries its value: the latest that asks for a look, else the last one."""
-    looks = [p for p in view.points if p.state == PointState.LOOK]
-    if looks:
-        return looks[-1]
-    return view.points[-1] if view.points else None
-
-
-def _label_point(chart: ControlChart, point: ChartPoint, text: str) -> None:
-    """Value beside its point: left and above where there is room, clear of the line before it."""
-    assert point.value is not None
-    canvas, is_look = chart.canv, point.state == PointState.LOOK
+def _label_point(chart: ControlChart, point: ChartPoint) -> None:
+    """Value above its point; the last month's value stands at the line's end instead."""
+    if point.value is None:
+        return
+    canvas, label = chart.canv, words.percent(point.value)
     x, y = chart.x_at(point.month), chart.y.at(point.value)
-    width = look.text_width(text, font=look.STRONG)
-    y_text = y + 6.0
-    if y_text + 7.0 > chart.height:
-        y_text = y - 12.0
+    width = look.text_width(label, font=look.STRONG)
+    y_text = y + 6.0 if y + 13.0 < chart.height else y - 12.0
     canvas.setFont(look.STRONG, look.SMALL)
-    canvas.setFillColor(look.LOOK if is_look else look.INK)
-    canvas.drawString(min(x - width / 2, chart.width - RIGHT - width), y_text, text)
+    canvas.setFillColor(look.LOOK)
+    canvas.drawString(min(x - width / 2, chart.width - RIGHT - width), y_text, label)
 
 
 def _draw_end_labels(chart: ControlChart) -> None:
-    """Limit and mean named at the line's end instead of a legend."""
-    last = next((p for p in reversed(chart.points) if p.centre is not None), None)
-    if last is None:
-        _write(chart, "no limits yet", chart.width - RIGHT + 6, chart.height - 22)
+    """Last value, mean and limits named at the line's end instead of a legend."""
+    if not chart.points:
         return
-    labels = [("mean", last.centre)]
-    if last.ucl is not None:
-        labels.append(("limit", last.ucl))
-    if last.lcl:
-        labels.append(("limit", last.lcl))
-    heights = spread([chart.y.at(value or 0.0) for _, value in labels], gap=LABEL_GAP)
-    for (name, value), height in zip(labels, heights, strict=True):
-        _write(chart, f"{name} {words.percent_number(value)}", chart.width - RIGHT + 6, height - 3)
+    last = chart.points[-1]
+    room = 0.06 * (chart.high - chart.low)
+    labels = [("", last.value), ("mean", last.centre)]
+    labels += [("limit", last.ucl if last.ucl is not None and last.ucl < 1 else None)]
+    labels += [
+        ("limit", last.lcl if last.lcl is not None and last.lcl > chart.low + room else None)
+    ]
+    shown = [(name, value) for name, value in labels if value is not None]
+    if last.centre is None:
+        _write(chart, "no limits yet", chart.width - RIGHT + 6, chart.height - 9.5)
+    heights = spread([chart.y.at(value) for _, value in shown], gap=LABEL_GAP)
+    x = chart.width - RIGHT + 6
+    for (name, value), height in zip(shown, heights, strict=True):
+        if name:
+            _write(chart, f"{name} {words.percent_number(value)}", x, height - 3)
+            continue
+        is_look = last.state == PointState.LOOK
+        chart.canv.setFont(look.STRONG, look.SMALL)
+        chart.canv.setFillColor(look.LOOK if is_look else look.INK)
+        chart.canv.drawString(x, height - 3, words.percent(value))
 
 
 def _draw_criteria_breaks(chart: ControlChart) -> None:
-    canvas = chart.canv
+    """A dashed line where another criteria set begins to judge."""
+    canvas, label = chart.canv, "new criteria"
     for month in chart.view.criteria_breaks:
         x = chart.x_at(month) - chart.slot / 2
         canvas.setStrokeColor(look.MUTED)
+        canvas.setLineWidth(look.HAIRLINE)
         canvas.setDash(2, 2)
         canvas.line(x, BELOW, x, chart.height)
         canvas.setDash()
-        _write(chart, "criteria changed", x - 3, chart.height - 20, is_right=True)
+        is_right = x + 4 + look.text_width(label) > chart.width - RIGHT
+        _write(chart, label, x - 4 if is_right else x + 4, chart.height - 9.5, is_right=is_right)

@@ -8,17 +8,17 @@ from qa.model.words import PointState
 from qa.views import words
 from qa.views.shown import FunnelDot, FunnelView
 from reports import look
-from reports.draw.axis import Scale, share_ticks, share_top, spread, tick_text
+from reports.draw.axis import Scale, share_range, share_ticks, spread, tick_texts
 from reports.draw.marks import draw_mark
 
-LEFT, RIGHT, ABOVE, BELOW = 26.0, 74.0, 14.0, 30.0
+LEFT, RIGHT, ABOVE, BELOW = 30.0, 74.0, 8.0, 30.0
 
 
 class FunnelChart(Flowable):
     """Draws one FunnelView. Own units are dots with names, the others are small rings."""
 
     def __init__(
-        self, view: FunnelView, *, width: float = look.WIDTH, height: float = 190.0
+        self, view: FunnelView, *, width: float = look.WIDTH, height: float = 168.0
     ) -> None:
         super().__init__()
         self.view = view
@@ -42,11 +42,12 @@ class FunnelChart(Flowable):
             for n, u in zip(self.view.curve_n, self.view.ucl998, strict=True)
             if n >= min(dot.n for dot in dots)
         ]
-        top = share_top([dot.value or 0.0 for dot in dots], inner)
+        values = [dot.value or 0.0 for dot in dots]
+        ends = share_range(values, self.view.lcl998, inner)
         self.x = Scale(0.0, largest * 1.04, LEFT, self.width - RIGHT)
-        self.y = Scale(0.0, top, BELOW, self.height - ABOVE)
+        self.y = Scale(*ends, BELOW, self.height - ABOVE)
         _draw_limits(self)
-        _draw_axes(self, top, largest)
+        _draw_axes(self, largest)
         _draw_dots(self, dots)
 
 
@@ -85,19 +86,19 @@ def _draw_limits(chart: FunnelChart) -> None:
         canvas.drawString(chart.width - RIGHT + 6, height - 3, text)
 
 
-def _draw_axes(chart: FunnelChart, top: float, largest: int) -> None:
+def _draw_axes(chart: FunnelChart, largest: int) -> None:
     canvas = chart.canv
     canvas.setFont(look.REGULAR, look.SMALL)
     canvas.setFillColor(look.MUTED)
-    canvas.drawRightString(LEFT - 6, chart.height - 9.5, "%")
-    for share in share_ticks(top):
-        canvas.drawRightString(LEFT - 6, chart.y.at(share) - 3, tick_text(share))
+    ticks = share_ticks(chart.y.low, chart.y.high)
+    for share, label in zip(ticks, tick_texts(ticks), strict=True):
+        canvas.drawRightString(LEFT - 5, chart.y.at(share) - 3, label)
     canvas.setStrokeColor(look.RULE)
     canvas.line(LEFT, BELOW, chart.width - RIGHT, BELOW)
     step = _round_step(largest)
     for n in range(0, largest + 1, step):
         canvas.drawCentredString(chart.x.at(n), BELOW - 12, words.whole(n))
-    canvas.drawRightString(chart.width - RIGHT, BELOW - 25, f"exams, {chart.view.period_text}")
+    canvas.drawRightString(chart.width - RIGHT, BELOW - 25, chart.view.period_text.rstrip("."))
 
 
 def _round_step(largest: int) -> int:
@@ -121,12 +122,16 @@ def _draw_dots(chart: FunnelChart, dots: Sequence[FunnelDot]) -> None:
         draw_mark(canvas, state, chart.x.at(dot.n), chart.y.at(dot.value or 0.0), size=4.4)
     heights = spread([chart.y.at(dot.value or 0.0) for dot in own], gap=10.5)
     for dot, height in zip(own, heights, strict=True):
+        name = dot.name.split(" (")[0]
         is_look = dot.state == PointState.LOOK
+        x = chart.x.at(dot.n) + 7
+        width = look.text_width(name, font=look.STRONG if is_look else look.REGULAR)
+        if x + width > chart.width - RIGHT:
+            x -= width + 14
+        if chart.view.centre is not None and abs(height - chart.y.at(chart.view.centre)) < 8:
+            # The centre line does not run through the name.
+            canvas.setFillColor(look.BAND)
+            canvas.rect(x - 1, height - 4.5, width + 2, 10, stroke=0, fill=1)
         canvas.setFont(look.STRONG if is_look else look.REGULAR, look.SMALL)
         canvas.setFillColor(look.LOOK if is_look else look.INK)
-        x = chart.x.at(dot.n) + 7
-        width = look.text_width(dot.name)
-        if x + width > chart.width - RIGHT:
-            canvas.drawRightString(chart.x.at(dot.n) - 7, height - 3, dot.name)
-        else:
-            canvas.drawString(x, height - 3, dot.name)
+        canvas.drawString(x, height - 3, name)

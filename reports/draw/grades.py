@@ -13,7 +13,8 @@ VALUE_WIDTH = 78.0
 
 
 class GradeChart(Flowable):
-    """Draws grade bars of the same table side by side; shades go from light to dark in order.
+    """Draws grade bars of the same table side by side; shades go from light to dark in
+    order, and a thin line marks the Wilson 95 % interval of each share.
 
     Args:
         bars: one for each unit or period, all of one grade table.
@@ -37,7 +38,7 @@ class GradeChart(Flowable):
         canvas = self.canv
         label_width = max(look.text_width(label) for label in self.labels) + look.GUTTER
         column = (self.width - label_width) / len(self.bars)
-        highest = max((max(bar.shares, default=0.0) for bar in self.bars), default=0.0) or 1.0
+        highest = max(max((*bar.shares, *bar.upper), default=0.0) for bar in self.bars) or 1.0
         for i, label in enumerate(self.labels):
             canvas.setFont(look.REGULAR, look.SMALL)
             canvas.setFillColor(look.INK)
@@ -69,6 +70,12 @@ class GradeChart(Flowable):
             y, length = self._row_y(i), room * share / highest
             canvas.setFillColor(look.tint(0.18 + 0.62 * i / max(n_bands - 1, 1)))
             canvas.rect(x, y + 1.5, max(length, 0.5), ROW - 5, stroke=0, fill=1)
+            if bar.upper:
+                ends = [x + room * end / highest for end in (bar.lower[i], bar.upper[i])]
+                canvas.setStrokeColor(look.MUTED)
+                canvas.setLineWidth(look.HAIRLINE)
+                canvas.line(ends[0], y + ROW / 2 - 1, ends[1], y + ROW / 2 - 1)
+                length = max(length, ends[1] - x)
             canvas.setFillColor(look.INK)
             canvas.drawString(
                 x + length + 5, y + 3, f"{words.percent(share)} ({words.whole(count)})"

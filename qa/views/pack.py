@@ -1,0 +1,180 @@
+"""Everything that one site pack says, computed from one snapshot; drawn by reports."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from qa.model.errors import PackError
+from qa.model.months import month_name
+from qa.model.published import Published
+from qa.model.words import UnitKind
+from qa.views import words
+from qa.views.chart import chart_view
+from qa.views.operators import funnel_view
+from qa.views.pack_exams import PackExam, pack_exams
+from qa.views.pack_grades import GradeBlock, grade_blocks
+from qa.views.pack_record import MethodRow, Provenance, method_rows, provenance
+from qa.views.pack_repeats import FollowedUp, followed_up
+from qa.views.pack_summary import Ask, asks, changes
+from qa.views.scope import published_months
+from qa.views.shown import ChartView, Figure, FunnelView
+from qa.views.site import SiteView, site_view
+from qa.views.worklist import WorkItem
+
+MONTHS = 24
+FIRST_CHART = "unreliable"
+
+
+@dataclass(frozen=True)
+class RenderedPack:
+    """A pack as bytes: the PDF, its sealed manifest, and the figures printed, in their order."""
+
+    pdf: bytes
+    manifest: bytes
+    figures: tuple[Figure, ...]
+
+
+@dataclass(frozen=True)
+class ChartBlock:
+    """A chart with its figures in words. item: the signal that it is evidence for, if any."""
+
+    chart: ChartView
+    figures: tuple[Figure, ...]
+    item: WorkItem | None = None
+
+
+@dataclass(frozen=True)
+class SitePack:
+    """One site's month as a document.
+
+    lead_chart stands on page one: the first signal's chart, else that of unreliable exams.
+    item_charts: the other signals; site_charts: every other measure, grade mixes last.
+    """
+
+    network_name: str
+    is_invented: bool
+    site: SiteView
+    answer: Figure
+    changes: tuple[str, ...]
+    asks: tuple[Ask, ...]
+    lead_chart: ChartBlock | None
+    item_charts: tuple[ChartBlock, ...]
+    site_charts: tuple[ChartBlock, ...]
+    funnel: FunnelView | None
+    repeats: FollowedUp
+    grades: tuple[GradeBlock, ...]
+    exams: tuple[PackExam, ...]
+    methods: tuple[MethodRow, ...]
+    provenance: Provenance
+
+
+def site_pack(published: Published, *, site_id: str, month: date) -> SitePack:
+    """Everything that the pack of one site's month says.
+
+    Returns: the pack; a site without exams in the month gets one that says so.
+    Raises: PackError: the site is not in the network, or no site has exams in the month.
+    """
+    check_request(published, site_id=site_id, month=month)
+    site = site_view(published, site_id=site_id, month=month, months=MONTHS)
+    blocks = tuple(_item_block(published, item, month) for item in site.items)
+    site_charts = tuple(ChartBlock(chart, _chart_figures(chart, month)) for chart in site.charts)
+    lead = blocks[0] if blocks else _first_chart(published, site_charts)
+    grades = grade_blocks(published, site_id=site_id, site_name=site.site_name, month=month)
+    return SitePack(
+        network_name=published.network.name,
+        is_invented=published.network.is_invented,
+        site=site,
+        answer=Figure("answer", "the month in words", site.answer, None),
+        changes=changes(published, site),
+        asks=asks(published, site),
+        lead_chart=lead,
+        item_charts=blocks[1:],
+        site_charts=tuple(block for block in site_charts if block is not lead),
+        funnel=_funnel(published, site, month),
+        repeats=followed_up(published, site_id=site_id, month=month),
+        grades=grades,
+        exams=pack_exams(
+            published, site.exams, published.frame("exams", site_id=site_id, month=month)
+        ),
+        methods=method_rows(published.definitions, {chart.measure_id for chart in site.charts}),
+        provenance=provenance(published, site, table_ids={block.table.id for block in grades}),
+    )
+
+
+def check_request(published: Published, *, site_id: str, month: date) -> None:
+    """Raises: PackError: no pack can be made of this site and month."""
+    network = published.network
+    if network.site(site_id) is None:
+        raise PackError(
+            f"there is no site '{site_id}' in {network.name}",
+            expected=f"one of {words.listed([site.id for site in network.sites])}",
+            todo="Check the id, or add the site to network.toml and run 'elastoqa refresh'",
+            code="PCK-001",
+        )
+    months = published_months(published)
+    if month not in months:
+        known = f"{month_name(months[0])} to {month_name(months[-1])}" if months else "none yet"
+        raise PackError(
+            f"no site has exams of {month_name(month)} in what is published",
+            where=published.snapshot_id,
+            expected=f"a month with exams: {known}",
+            todo="Run 'elastoqa intake' and 'elastoqa refresh', or choose another month",
+            code="PCK-002",
+        )
+
+
+def _item_block(published: Published, item: WorkItem, month: date) -> ChartBlock:
+    chart = item.chart or chart_view(
+        published,
+        unit_kind=item.unit_kind,
+        unit_id=item.unit_id,
+        measure_id=item.measure_id,
+        last_month=month,
+        months=MONTHS,
+    )
+    finding = Figure(f"{_name(chart)}.signal", "signal", item.finding, None)
+    stake = Figure(f"{_name(chart)}.stake", "exams at stake", item.stake_text, None)
+    return ChartBlock(chart, (finding, *_chart_figures(chart, month)[1:], stake), item)
+
+
+def _first_chart(published: Published, blocks: tuple[ChartBlock, ...]) -> ChartBlock | None:
+    measure_id = published.definitions.measure_by_key(FIRST_CHART).id
+    return next((block for block in blocks if block.chart.measure_id == measure_id), None)
+
+
+def _funnel(published: Published, site: SiteView, month: date) -> FunnelView | None:
+    """The site's operators among all; None where none of them can be compared."""
+    measure = published.definitions.measure_by_key(FIRST_CHART)
+    view = funnel_view(
+        published,
+        unit_kind=UnitKind.OPERATOR,
+        measure=measure,
+        month=month,
+        own_site_id=site.site_id,
+    )
+    return view if any(dot.is_own for dot in view.dots) else None
+
+
+def _name(chart: ChartView) -> str:
+    return f"{chart.unit_kind}.{chart.unit_id}.{chart.measure_id}"
+
+
+def _chart_figures(chart: ChartView, month: date) -> tuple[Figure, ...]:
+    """The finding, the month's value with interval and n, and what it is held against."""
+    name = _name(chart)
+    finding = Figure(f"{name}.finding", "finding", chart.finding, None)
+    last = [point for point in chart.points if point.month == month]
+    if not last:
+        return (finding,)
+    point = max(last, key=lambda one: one.n)
+    value = Figure(
+        f"{name}.value",
+        chart.measure_title,
+        words.percent(point.value),
+        point.value,
+        point.n,
+        words.interval(point.lower, point.upper),
+    )
+    if point.centre is None:
+        return (finding, value)
+    ends = words.interval(point.lcl, point.ucl)
+    return (finding, value, Figure(f"{name}.limits", "limits", f"limits {ends}", point.centre))

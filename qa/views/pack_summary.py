@@ -1,0 +1,163 @@
+"""Page one of a pack in words: what changed since the month before, what is asked of whom."""
+
+from dataclasses import dataclass
+from datetime import date
+
+import polars as pl
+
+from qa.model.months import add_months, month_name
+from qa.model.published import Published
+from qa.model.words import PointState, UnitKind
+from qa.views import words
+from qa.views.scope import criteria_of_month
+from qa.views.site import SiteView
+from qa.views.worklist import WorkItem, work_items
+
+SITE_LEAD = "Site lead"
+
+
+@dataclass(frozen=True)
+class Ask:
+    """One thing that is asked: what, of whom, and what speaks for it."""
+
+    what: str
+    who: str
+    why: str
+
+
+def changes(published: Published, site: SiteView) -> tuple[str, ...]:
+    """What is new against the month before, one sentence each, most important first."""
+    before = add_months(site.month, -1)
+    past = work_items(published, site_signals(published, site.site_id, before))
+    return (
+        *_signal_changes(site, past, before),
+        *_watched(site),
+        *_exam_numbers(published, site, before),
+        *_criteria_change(published, site, before),
+        *_intake_changes(published, site),
+    )
+
+
+def asks(published: Published, site: SiteView) -> tuple[Ask, ...]:
+    """What is asked of whom; empty where the month asks for nothing."""
+    found = [Ask(_step(item), _who(item), item.stake_text) for item in site.items]
+    if site.state == PointState.LATE:
+        found.append(
+            Ask(
+                f"Send the exams of {site.month_text}, or say that there were none",
+                SITE_LEAD,
+                "No exam of the month has arrived",
+            )
+        )
+    waiting = _quarantined(published, site)
+    if waiting.height:
+        found.append(
+            Ask(
+                f"Mend {words.counted(waiting.height, 'row')} and send the file again",
+                SITE_LEAD,
+                "They wait in quarantine and are in no figure of this pack",
+            )
+        )
+    return tuple(found)
+
+
+def site_signals(published: Published, site_id: str, month: date) -> pl.DataFrame:
+    """SIGNALS of a month that are about the site or one of its operators or devices."""
+    rows = published.frame("signals", month=month)
+    return rows.filter((pl.col("site_id") == site_id) | (_is_site() & _is_unit(site_id)))
+
+
+def _is_site() -> pl.Expr:
+    return pl.col("unit_kind") == UnitKind.SITE.value
+
+
+def _is_unit(unit_id: str) -> pl.Expr:
+    return pl.col("unit_id") == unit_id
+
+
+def _step(item: WorkItem) -> str:
+    return words.as_sentence(item.suggestion).rstrip(".")
+
+
+def _who(item: WorkItem) -> str:
+    if item.unit_kind == UnitKind.OPERATOR:
+        return f"{SITE_LEAD}, {item.unit_name.split(' (')[0]}"
+    return SITE_LEAD
+
+
+def _about(item: WorkItem) -> str:
+    whose = item.unit_name.split(" (")[0]
+    return f"{words.lower_first(item.measure_title)} of {whose}"
+
+
+def _signal_changes(site: SiteView, past: tuple[WorkItem, ...], before: date) -> list[str]:
+    old = {(item.unit_kind, item.unit_id, item.measure_id) for item in past}
+    now = {(item.unit_kind, item.unit_id, item.measure_id) for item in site.items}
+    new = [
+        item for item in site.items if (item.unit_kind, item.unit_id, item.measure_id) not in old
+    ]
+    still = [item for item in site.items if item not in new]
+    gone = [item for item in past if (item.unit_kind, item.unit_id, item.measure_id) not in now]
+    lines = []
+    if new:
+        lines.append(f"New this month: {words.listed([_about(item) for item in new])}.")
+    for item in still:
+        lines.append(f"Signalled since {month_name(item.since)}: {_about(item)}.")
+    if gone and site.state != PointState.LATE:
+        names = words.listed([_about(item) for item in gone])
+        lines.append(f"Signalled in {month_name(before)}, no longer: {names}.")
+    return lines
+
+
+def _watched(site: SiteView) -> list[str]:
+    """Measures of the site that a weaker rule points at; they ask for nothing yet."""
+    names = [
+        words.lower_first(chart.measure_title)
+        for chart in site.charts
+        if not chart.is_grade
+        and chart.points
+        and chart.points[-1].month == site.month
+        and chart.points[-1].state == PointState.WATCH
+    ]
+    return [f"To watch, nothing to do yet: {words.listed(names)}."] if names else []
+
+
+def _exam_numbers(published: Published, site: SiteView, before: date) -> list[str]:
+    counts = published.frame("monthly_counts", site_id=site.site_id, month=before)
+    n_before = int(counts["n_judged"].sum())
+    now = words.counted(site.n_exams, "exam") if site.n_exams else "No exam"
+    return [f"{now} judged, {words.whole(n_before)} in {month_name(before)}."]
+
+
+def _criteria_change(published: Published, site: SiteView, before: date) -> list[str]:
+    old = criteria_of_month(published.network, before)
+    if site.criteria_id in (None, old) or old is None:
+        return []
+    return [
+        f"Another criteria set judges from this month on: {site.criteria_id} instead of {old}. "
+        "Months judged by different sets are not joined in the charts."
+    ]
+
+
+def _intake_changes(published: Published, site: SiteView) -> list[str]:
+    """Rows and files of the month that are in no figure."""
+    lines = []
+    waiting = _quarantined(published, site)
+    if waiting.height:
+        codes = sorted({code for row in waiting["codes"].to_list() for code in row or ()})
+        lines.append(
+            f"{words.counted(waiting.height, 'row')} of the site's files wait in quarantine "
+            f"({words.listed(codes)})."
+        )
+    refused = published.frame("files", site_id=site.site_id, state="refused")
+    read = set(published.frame("files", site_id=site.site_id, state="read")["file_id"].to_list())
+    names = sorted(set(refused.filter(~pl.col("file_id").is_in(list(read)))["name"].to_list()))
+    if names:
+        lines.append(f"Refused whole and waiting: {words.listed(names)}.")
+    return lines
+
+
+def _quarantined(published: Published, site: SiteView) -> pl.DataFrame:
+    """Rows in quarantine of the files that carry the month's exams."""
+    file_ids = published.frame("exams", site_id=site.site_id, month=site.month)["file_id"].unique()
+    return published.frame("quarantined", site_id=site.site_id, file_id=sorted(file_ids.to_list()))

@@ -1,0 +1,89 @@
+"""Control charts, each under the sentence that it argues for."""
+
+from collections.abc import Sequence
+from datetime import date
+
+from reportlab.platypus import Flowable, KeepTogether
+
+from qa.views import words
+from qa.views.pack import ChartBlock, SitePack
+from qa.views.shown import Figure
+from reports import look
+from reports.draw import ControlChart
+from reports.parts import gap, grid, note, section, small, text
+
+HALF_HEIGHT = 96.0
+SECTION_ROOM = 260.0
+
+
+def chart_section(pack: SitePack) -> list[Flowable]:
+    """Charts of the other signals in full width, then every measure of the site, two in a row."""
+    story = section("charts", "Control charts", room=SECTION_ROOM)
+    story.append(
+        note(
+            "Tinted: where months lie while nothing but chance is at work. A filled diamond lies "
+            "outside and asks for a look, a hollow diamond is to watch, a ring has too few exams."
+        )
+    )
+    for block in pack.item_charts:
+        story.append(KeepTogether(chart_with_words(block, month=pack.site.month)))
+    quality = [block for block in pack.site_charts if not block.chart.is_grade]
+    return [*story, *chart_pairs(quality, month=pack.site.month)]
+
+
+def chart_pairs(blocks: Sequence[ChartBlock], *, month: date) -> list[Flowable]:
+    """Charts two in a row: headings on one line, charts on the next, so that axes are level."""
+    story: list[Flowable] = []
+    widths = (look.span(3) + look.GUTTER, look.span(3))
+    for i in range(0, len(blocks), 2):
+        pair = blocks[i : i + 2]
+        rows = ([_half_words(block) for block in pair], [_half(block, month) for block in pair])
+        block = grid(*rows, widths=widths[: len(pair)])
+        block.spaceBefore = 13.0
+        story.append(KeepTogether([block]))
+    return story
+
+
+def chart_with_words(block: ChartBlock, *, month: date, height: float = 132.0) -> list[Flowable]:
+    """Finding, figures, chart in full width; under it evidence, likely cause and what to do."""
+    finding, *figures = block.figures
+    story: list[Flowable] = [gap(8), text(finding.text, is_strong=True)]
+    line = figure_line([figure for figure in figures if not figure.name.endswith(".stake")])
+    if line:
+        story.append(note(line))
+    if block.chart.points:
+        story += [gap(4), ControlChart(block.chart, height=height, to_month=month), gap(2)]
+    story.append(note(f"{block.chart.baseline_text} {block.chart.why_chart}"))
+    if block.item:
+        cause = words.lower_first(words.as_sentence(block.item.likely))
+        step = words.as_sentence(block.item.suggestion)
+        story += [
+            gap(4),
+            text(f"{words.as_sentence(block.item.evidence)} {block.item.stake_text}."),
+            text(f"Most likely: {cause} {step}"),
+        ]
+    return story
+
+
+def _half_words(block: ChartBlock) -> list[Flowable]:
+    finding, *figures = block.figures
+    line = figure_line(figures)
+    return [small(finding.text, is_strong=True), *([note(line)] if line else [])]
+
+
+def _half(block: ChartBlock, month: date) -> list[Flowable]:
+    if not block.chart.points:
+        return [note("No exams in the last 24 months.")]
+    chart = ControlChart(block.chart, width=look.span(3), height=HALF_HEIGHT, to_month=month)
+    return [gap(4), chart]
+
+
+def figure_line(figures: list[Figure]) -> str:
+    """Example: '15.2 %, 10.9 to 20.8, n = 184; limits 0.0 to 14.3'"""
+    parts = []
+    for figure in figures:
+        pieces = [figure.text, figure.interval_text]
+        if figure.interval_text:
+            pieces.append(f"n = {words.whole(figure.n)}")
+        parts.append(", ".join(piece for piece in pieces if piece))
+    return "; ".join(parts)

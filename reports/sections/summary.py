@@ -1,0 +1,69 @@
+"""Page one: the month in words, six figures, the chart that matters, changes, and asks."""
+
+from collections.abc import Sequence
+
+from reportlab.platypus import Flowable, HRFlowable
+
+from qa.views import words
+from qa.views.pack import SitePack
+from qa.views.shown import Figure
+from reports import look
+from reports.parts import Bookmark, gap, grid, note, part, small, table, text
+from reports.sections.charts import chart_with_words
+
+NOTHING_CHANGED = "Nothing changed against the month before."
+NOTHING_ASKED = "Nothing is asked this month."
+
+
+def summary_section(pack: SitePack) -> list[Flowable]:
+    """The month on one page."""
+    story: list[Flowable] = [
+        Bookmark("summary", "The month in words"),
+        text(pack.answer.text, size=look.TITLE, is_strong=True),
+        gap(6),
+        text(pack.site.subline, is_muted=True),
+        gap(12),
+        _hairline(),
+        gap(8),
+        _figures(pack.site.figures),
+        gap(10),
+        _hairline(),
+        gap(8),
+    ]
+    if pack.lead_chart:
+        story += [*chart_with_words(pack.lead_chart, month=pack.site.month, height=142.0)]
+    story += part("What changed")
+    story += [text(line) for line in pack.changes or (NOTHING_CHANGED,)]
+    story += part("What is asked of whom")
+    if not pack.asks:
+        return [*story, text(NOTHING_ASKED)]
+    rows = [[small(ask.what), small(ask.who), small(ask.why)] for ask in pack.asks]
+    who = look.COLUMN + 2 * look.GUTTER
+    widths = (look.span(3), who, look.WIDTH - look.span(3) - who)
+    return [*story, table(("What", "Who", "Why"), rows, widths=widths)]
+
+
+def _hairline() -> HRFlowable:
+    return HRFlowable(
+        width="100%", thickness=look.HAIRLINE, color=look.RULE, spaceBefore=0, spaceAfter=0
+    )
+
+
+def _figures(figures: Sequence[Figure]) -> Flowable:
+    """Six figures side by side, each with its interval, its n and what to hold it against."""
+    last = look.COLUMN + 20.0
+    others = (look.WIDTH - last) / max(len(figures) - 1, 1)
+    widths = [others] * (len(figures) - 1) + [last]
+    return grid([_figure(figure) for figure in figures], widths=widths)
+
+
+def _figure(figure: Figure) -> list[Flowable]:
+    lines: list[Flowable] = [
+        text(figure.text, size=look.HEAD, is_strong=True),
+        small(figure.label),
+    ]
+    if figure.interval_text:
+        lines += [note(figure.interval_text), note(f"n = {words.whole(figure.n)}")]
+    if figure.beside:
+        lines.append(note(figure.beside))
+    return lines
