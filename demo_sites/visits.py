@@ -1,6 +1,7 @@
 """Who comes when: new patients, planned follow-ups, recalls and confirmations, month by month."""
 
 from dataclasses import dataclass, field
+from datetime import date
 
 import numpy as np
 
@@ -22,6 +23,10 @@ from qa.model.months import add_months
 ORDER_FIRST, ORDER_FOLLOW_UP, ORDER_RECALL, ORDER_CONFIRMATION = 0, 1, 2, 3
 PERFORMED, INELIGIBLE, REFUSED, NOT_DONE = 0, 1, 2, 3
 
+WARM_UP_MONTHS = 14
+"""Months run before the first and thrown away, so that follow-ups and repeats are under way when
+the network's first month begins."""
+
 _BUSY = (1.04, 1.02, 1.08, 0.98, 1.04, 1.05, 0.93, 0.86, 1.06, 1.10, 1.06, 0.78)
 """How busy the months January to December are, around 1."""
 
@@ -40,6 +45,10 @@ class Clinic:
     due: dict[int, list[Columns]] = field(default_factory=dict)
     month_days: np.ndarray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
 
+    def first_day(self, month: int) -> date:
+        """First day of a month of the run; month 0 is the first of the warm-up."""
+        return add_months(self.scenario.first_month, month - WARM_UP_MONTHS)
+
 
 def simulate_exams(
     scenario: Scenario,
@@ -53,12 +62,13 @@ def simulate_exams(
     """
     clinic = Clinic(scenario, registers, events, rng, set_chances(rng, scenario.rates))
     clinic.n_done = np.where(registers.start_month == 0, 600, 0)
-    clinic.month_days = np.array(
-        [day_number(add_months(scenario.first_month, k)) for k in range(scenario.n_months + 1)]
-    )
+    n_months = WARM_UP_MONTHS + scenario.n_months
+    clinic.month_days = np.array([day_number(clinic.first_day(k)) for k in range(n_months + 1)])
     parts: list[Columns] = []
-    for month in range(scenario.n_months):
-        parts += _run_month(clinic, month)
+    for month in range(n_months):
+        exams_of_month = _run_month(clinic, month)
+        if month >= WARM_UP_MONTHS:
+            parts += exams_of_month
     exams = {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
     return exams, clinic.patients
 
@@ -81,8 +91,8 @@ def _run_month(clinic: Clinic, month: int) -> list[Columns]:
 
 def _weights(clinic: Clinic, month: int) -> np.ndarray:
     """Exams expected of each operator in a month."""
-    calendar = add_months(clinic.scenario.first_month, month).month
-    is_there = clinic.registers.start_month <= month
+    calendar = clinic.first_day(month).month
+    is_there = clinic.registers.start_month <= max(month - WARM_UP_MONTHS, 0)
     busy = _BUSY[calendar - 1] if clinic.scenario.n_months > 11 else 1.0
     return clinic.registers.exams_a_month * is_there * busy
 
@@ -242,7 +252,7 @@ def _plan_next(clinic: Clinic, exams: Columns) -> None:
         month = np.searchsorted(clinic.month_days, day, "right") - 1
         patient = exams["patient"][who]
         for one in np.unique(month):
-            if one < clinic.scenario.n_months:
+            if one < len(clinic.month_days) - 1:
                 here = month == one
                 clinic.due.setdefault(int(one), []).append(
                     {
