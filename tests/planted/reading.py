@@ -31,3 +31,28 @@ def months_to_signal(
 def touched_units(truth: Truth) -> set[str]:
     """Ids of all sites, operators and devices that an event is about, and of their sites."""
     return {unit for event in truth.events for unit in (event.target, event.site_id)}
+
+
+def differences(exams: pl.DataFrame, truth: Truth) -> dict[str, int]:
+    """Rows on which intake and truth differ: column → number of rows; empty where they agree.
+
+    exams: accepted exams with the columns of EXAMS. Exams are matched by source file and row; one
+    that stands on one side only counts under "row". Numbers may differ by 1e-9.
+    """
+    names = {one["sha256"]: one["file"] for one in truth.facts["files"]}
+    found = exams.with_columns(source_file=pl.col("file_id").replace_strict(names, default=None))
+    keys = ["source_file", "row_no"]
+    both = truth.sent.join(found, on=keys, how="full", suffix="_found", coalesce=True)
+    result = {"row": both.filter(pl.col("site_id").is_null() ^ pl.col("site_id_found").is_null())}
+    for column in truth.sent.columns:
+        if f"{column}_found" in both.columns:
+            result[column] = both.filter(_differs(column, is_number=both[column].dtype.is_float()))
+    return {name: rows.height for name, rows in result.items() if rows.height}
+
+
+def _differs(column: str, *, is_number: bool) -> pl.Expr:
+    true, found = pl.col(column), pl.col(f"{column}_found")
+    if not is_number:
+        return true.ne_missing(found)
+    apart = ((true - found).abs() > 1e-9).fill_null(value=False)
+    return apart | (true.is_null() ^ found.is_null())
