@@ -26,8 +26,7 @@ def p_chart_limits(
     """
     share, total = _inputs(centre, n)
     with np.errstate(divide="ignore", invalid="ignore"):
-        half = sigmas * np.sqrt(share * (1 - share) / total)
-    half[total <= 0] = np.nan
+        half = np.where(total > 0, sigmas * np.sqrt(share * (1 - share) / total), np.nan)
     return np.clip(share - half, 0.0, 1.0), np.clip(share + half, 0.0, 1.0)
 
 
@@ -64,7 +63,8 @@ def funnel_limits(centre: ArrayLike, n: ArrayLike, *, level: float) -> tuple[Flo
         level: 0.95 or 0.998, the part of units inside when all are alike.
     Returns: (lcl, ucl) clipped to 0 to 1; nan where n is 0 or centre is nan.
     Method: r is the smallest count with P(R ≤ r) ≥ p; the limit is (r - a) / n with
-        a = (P(R ≤ r) - p) / P(R = r), for p = (1 - level) / 2 and 1 - (1 - level) / 2.
+        a = (P(R ≤ r) - p) / P(R = r), for p = (1 - level) / 2 and 1 - (1 - level) / 2. Where
+        only r = n reaches p the upper limit is 1: no share can lie beyond it.
     Weak when: units differ by more than chance for reasons nobody can mend (other patients).
     References: Spiegelhalter, Stat Med 2005; 24: 1185-1202, appendix A.1.1.
     Example: centre 0.2, n 50, level 0.998 → (0.0348, 0.3791)
@@ -78,7 +78,7 @@ def funnel_limits(centre: ArrayLike, n: ArrayLike, *, level: float) -> tuple[Flo
     over_low = (bdtr(low, size, p) - tail) / _binomial_mass(low, size, p)
     over_high = (tail - bdtrc(high, size, p)) / _binomial_mass(high, size, p)
     lower[known] = np.clip((low - over_low) / size, 0.0, 1.0)
-    upper[known] = np.clip((high - over_high) / size, 0.0, 1.0)
+    upper[known] = np.where(high < size, np.clip((high - over_high) / size, 0.0, 1.0), 1.0)
     return lower, upper
 
 
