@@ -54,7 +54,7 @@ def verify_pack(path: Path, *, folder: Path | None = None, render: Render) -> It
     elif again.pdf == pdf:
         yield "Drawn again from the snapshot: the same bytes."
     else:
-        printed.append("drawn again from the snapshot, the file has other bytes")
+        printed.insert(0, "drawn again from the snapshot, the file has other bytes")
     _raise_for([*problems, *figures, *printed], path)
     yield f"{path.name}: the pack, its manifest and the snapshot agree."
 
