@@ -66,7 +66,7 @@ def _ready_series(values: pl.DataFrame, settings: Settings) -> pl.DataFrame:
         so_far.filter(
             (pl.col("n_months") >= settings.baseline_months)
             & (pl.col("n") >= settings.baseline_min_exams)
-            & (pl.col("month") < values["month"].max())
+            & (pl.col("month") < pl.lit(values["month"].max(), dtype=pl.Date))
         )
         .group_by(SERIES_KEY)
         .first()

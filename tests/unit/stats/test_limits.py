@@ -29,8 +29,15 @@ def test_limits_of_no_rows_are_empty():
 
 @pytest.mark.parametrize("centre", [0.0, 1.0])
 def test_limits_of_a_certain_centre_leave_no_room(centre):
-    for lcl, ucl in all_limits(centre, 20):
-        assert (float(lcl), float(ucl)) == (centre, centre)
+    assert p_chart_limits(centre, 20) == (centre, centre)
+    assert binomial_limits(centre, 20) == (centre, centre)
+    lcl, ucl = funnel_limits(centre, 20, level=0.95)
+    assert lcl <= centre <= ucl
+
+
+def test_funnel_limits_never_call_a_full_share_an_outlier_where_it_is_common():
+    """At a centre of 99 % a unit with all of 20 exams counted is the rule: P = 0.82."""
+    assert float(funnel_limits(0.99, 20, level=0.95)[1]) == 1.0
 
 
 @pytest.mark.parametrize(("centre", "n"), [(0.05, 20), (0.05, 37), (0.3, 11), (0.93, 40)])
