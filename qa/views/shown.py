@@ -93,7 +93,10 @@ class Figure:
 
 @dataclass(frozen=True)
 class GradeBar:
-    """A distribution over the bands of one table for one unit and period."""
+    """A distribution over the bands of one table for one unit and period.
+
+    lower, upper: Wilson 95 % intervals of the shares; all tuples are empty where n is 0.
+    """
 
     label: str
     table_id: str
@@ -101,6 +104,9 @@ class GradeBar:
     band_labels: tuple[str, ...]
     shares: tuple[float, ...]
     counts: tuple[int, ...]
+    lower: tuple[float, ...] = ()
+    upper: tuple[float, ...] = ()
+    unit_id: str = ""
 
 
 @dataclass(frozen=True)

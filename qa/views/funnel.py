@@ -1,0 +1,100 @@
+"""FUNNEL_POINTS → FunnelView: units of one kind side by side, with exact limits as curves."""
+
+from datetime import date
+
+import polars as pl
+
+from qa.charts.curves import funnel_curve
+from qa.model.definitions import Measure
+from qa.model.months import month_name
+from qa.model.published import Published
+from qa.model.words import PointState
+from qa.views import words
+from qa.views.names import unit_names
+from qa.views.scope import criteria_of_month
+from qa.views.shown import FunnelDot, FunnelView
+
+
+def funnel_view(
+    published: Published,
+    *,
+    unit_kind: str,
+    measure: Measure,
+    month: date,
+    own_id: str | None = None,
+    own_site_id: str | None = None,
+) -> FunnelView:
+    """The funnel of one measure over the period that ends with the month.
+
+    Args: own_id, own_site_id: the unit or the site whose units are marked as one's own.
+    Returns: the view; without dots where no comparison is published for the month.
+    """
+    points = funnel_rows(published, unit_kind=unit_kind, measure_id=measure.id, month=month)
+    names = unit_names(published.network)
+    dots = tuple(
+        FunnelDot(
+            unit_id=row["unit_id"],
+            name=names.get((unit_kind, row["unit_id"]), row["unit_id"]),
+            site_id=row["site_id"],
+            n=row["n"],
+            n_events=row["n_events"],
+            value=row["value"],
+            lower=row["lower"],
+            upper=row["upper"],
+            state=row["state"],
+            is_own=row["unit_id"] == own_id
+            or (bool(own_site_id) and row["site_id"] == own_site_id),
+        )
+        for row in points.iter_rows(named=True)
+    )
+    centre = next(iter(points["centre"].drop_nulls().to_list()), None)
+    curve = funnel_curve(centre, max_n=max((dot.n for dot in dots), default=0))
+    return FunnelView(
+        finding=_funnel_finding(dots, measure, unit_kind, centre),
+        measure_id=measure.id,
+        measure_title=measure.title,
+        period_text=_period_text(points),
+        centre=centre,
+        dots=dots,
+        curve_n=curve.n,
+        lcl95=curve.lcl95,
+        ucl95=curve.ucl95,
+        lcl998=curve.lcl998,
+        ucl998=curve.ucl998,
+    )
+
+
+def funnel_rows(
+    published: Published, *, unit_kind: str, measure_id: str, month: date
+) -> pl.DataFrame:
+    """FUNNEL_POINTS of one measure and month: units with exams, of the criteria set in force."""
+    points = published.frame(
+        "funnel_points", unit_kind=unit_kind, measure_id=measure_id, to_month=month
+    ).filter(pl.col("n") > 0)
+    criteria_id = criteria_of_month(published.network, month) or ""
+    in_force = points.filter(pl.col("criteria_id") == criteria_id)
+    return in_force if in_force.height else points
+
+
+def _period_text(points: pl.DataFrame) -> str:
+    if points.is_empty():
+        return "No comparison is published for this month."
+    first, last = points["from_month"].min(), points["to_month"].max()
+    assert isinstance(first, date)
+    assert isinstance(last, date)
+    return f"Exams of {month_name(first)} to {month_name(last)}."
+
+
+def _funnel_finding(
+    dots: tuple[FunnelDot, ...], measure: Measure, unit_kind: str, centre: float | None
+) -> str:
+    if not dots:
+        return f"{measure.title}: no data."
+    n_look = sum(dot.state == PointState.LOOK for dot in dots)
+    n_watch = sum(dot.state == PointState.WATCH for dot in dots)
+    where = f"{words.percent(centre)} over all {unit_kind}s"
+    outside = words.share_of(n_look, len(dots), unit_kind)
+    text = f"{measure.title}, {where}: {outside} outside the 99.8 % limit"
+    if n_watch:
+        text += f", {words.number_word(n_watch)} more outside the 95 % limit"
+    return text + "."

@@ -1,0 +1,206 @@
+"""Has the mix moved? Distributions over the bands of one grade table, by site and over time.
+
+Bands are bins for comparing sites; every view carries its table's id, source and confidence.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+import polars as pl
+
+from qa.charts.curves import share_intervals
+from qa.model.definitions import GRADE_CAUTION, GradeTable
+from qa.model.months import add_months, month_name, short_month_name
+from qa.model.published import Published
+from qa.model.words import PointState, UnitKind
+from qa.views import words
+from qa.views.chart import chart_view
+from qa.views.names import NETWORK_ID
+from qa.views.scope import month_points
+from qa.views.shown import ChartView, GradeBar
+
+QUARTERS = 8
+QUARTER_MONTHS = 3
+
+
+@dataclass(frozen=True)
+class GradesView:
+    """The Grades screen for one table.
+
+    by_site: the network first, then each site, over the period. over_time: periods of three
+    months of the network or the chosen site, oldest first. chart: share above the lowest band.
+    table is None where no band was counted in the period.
+    """
+
+    month: date
+    month_text: str
+    answer: str
+    caution: str
+    table: GradeTable | None
+    table_text: str
+    tables: tuple[GradeTable, ...]
+    period_text: str
+    by_site: tuple[GradeBar, ...]
+    over_time: tuple[GradeBar, ...]
+    over_time_of: str
+    chart: ChartView | None
+
+
+def grades_view(
+    published: Published,
+    *,
+    month: date,
+    table_id: str | None = None,
+    site_id: str | None = None,
+    months: int = 12,
+) -> GradesView:
+    """Distributions up to the month.
+
+    Args:
+        table_id: None: the stiffness table with most exams.
+        site_id: whose history and chart are shown; None: the network's.
+        months: period of the comparison by site, the month included.
+    """
+    first = add_months(month, 1 - months)
+    counts = published.frame("grade_counts").filter(pl.col("month") <= month)
+    period = counts.filter(pl.col("month") >= first)
+    tables = _tables_used(published, period)
+    table = next((item for item in tables if item.id == table_id), tables[0] if tables else None)
+    unit_name = _unit_name(published, site_id)
+    chart = _chart(published, table, site_id, month) if table else None
+    return GradesView(
+        month=month,
+        month_text=month_name(month),
+        answer=_answer(published, table, month),
+        caution=GRADE_CAUTION,
+        table=table,
+        table_text=table_text(table) if table else "",
+        tables=tuple(tables),
+        period_text=f"Exams of {month_name(first)} to {month_name(month)}.",
+        by_site=_by_site(published, table, period) if table else (),
+        over_time=_over_time(table, counts, site_id, month) if table else (),
+        over_time_of=unit_name,
+        chart=chart,
+    )
+
+
+def table_text(table: GradeTable) -> str:
+    """What must stand beside every band: table, techniques, source and confidence."""
+    used = words.listed(table.techniques)
+    return f"Table {table.id} for {used}. Source: {table.source} ({table.confidence})."
+
+
+def grade_bar(
+    counts: pl.DataFrame, *, table: GradeTable, label: str, unit_id: str = ""
+) -> GradeBar:
+    """GRADE_COUNTS rows of one unit and period, of any tables → the distribution over one."""
+    rows = counts.filter(pl.col("table_id") == table.id).group_by("band").agg(pl.sum("n_exams"))
+    by_band = dict(rows.select("band", "n_exams").iter_rows())
+    n_events = tuple(int(by_band.get(band, 0)) for band in range(len(table.labels)))
+    n = sum(n_events)
+    lower, upper = share_intervals(n_events, n)
+    return GradeBar(
+        label=label,
+        table_id=table.id,
+        n=n,
+        band_labels=table.labels,
+        shares=tuple(k / n for k in n_events) if n else (),
+        counts=n_events if n else (),
+        lower=lower,
+        upper=upper,
+        unit_id=unit_id,
+    )
+
+
+def _tables_used(published: Published, period: pl.DataFrame) -> list[GradeTable]:
+    """Stiffness before attenuation, then most exams first."""
+    sums = period.group_by("table_id").agg(pl.sum("n_exams")).filter(pl.col("n_exams") > 0)
+    n_exams = dict(sums.iter_rows())
+    known = published.definitions.grade_tables
+    tables = [known[key] for key in n_exams if key in known]
+    return sorted(tables, key=lambda one: (one.quantity != "stiffness", -n_exams[one.id], one.id))
+
+
+def _unit_name(published: Published, site_id: str | None) -> str:
+    site = published.network.site(site_id) if site_id else None
+    return site.name if site else published.network.name
+
+
+def _chart(
+    published: Published, table: GradeTable, site_id: str | None, month: date
+) -> ChartView | None:
+    measure = _measure_id(published, table)
+    return chart_view(
+        published,
+        unit_kind=UnitKind.SITE if site_id else UnitKind.NETWORK,
+        unit_id=site_id or NETWORK_ID,
+        measure_id=measure,
+        last_month=month,
+    )
+
+
+def _measure_id(published: Published, table: GradeTable) -> str:
+    return published.definitions.measure_by_key(f"{table.quantity}_raised").id
+
+
+def _answer(published: Published, table: GradeTable | None, month: date) -> str:
+    """Which sites' share above the lowest band has moved in the month."""
+    if table is None:
+        return f"No bands to show up to {month_name(month)}."
+    points = month_points(published, month, unit_kind=UnitKind.SITE).filter(
+        pl.col("measure_id") == _measure_id(published, table), pl.col("n") > 0
+    )
+    names = {site.id: site.name for site in published.network.sites}
+    moved = points.filter(pl.col("state") == PointState.LOOK.value)
+    judged = points.filter(pl.col("state") != PointState.FEW.value).height
+    mix = f"the {table.quantity} mix"
+    if not judged:
+        return words.as_sentence(f"too few exams in {month_name(month)} to say whether {mix} moved")
+    if moved.is_empty():
+        where = words.share_of(judged, judged, "site")
+        return words.as_sentence(f"{mix} has not moved in {month_name(month)} at {where} judged")
+    parts = [
+        f"{names.get(row['unit_id'], row['unit_id'])} ({words.percent(row['value'])} above the "
+        f"lowest band, {words.percent(row['centre'])} expected)"
+        for row in moved.sort("unit_id").iter_rows(named=True)
+    ]
+    return words.as_sentence(f"{mix} has moved in {month_name(month)} at {words.listed(parts)}")
+
+
+def _by_site(published: Published, table: GradeTable, period: pl.DataFrame) -> tuple[GradeBar, ...]:
+    everyone = grade_bar(period, table=table, label="All sites", unit_id=NETWORK_ID)
+    return (
+        everyone,
+        *(
+            grade_bar(
+                period.filter(pl.col("site_id") == site.id),
+                table=table,
+                label=site.name,
+                unit_id=site.id,
+            )
+            for site in published.network.sites
+        ),
+    )
+
+
+def _over_time(
+    table: GradeTable, counts: pl.DataFrame, site_id: str | None, month: date
+) -> tuple[GradeBar, ...]:
+    rows = counts.filter(pl.col("site_id") == site_id) if site_id else counts
+    bars = [
+        grade_bar(
+            rows.filter(pl.col("month").is_between(first, last)),
+            table=table,
+            label=f"{short_month_name(first)} to {short_month_name(last)}",
+        )
+        for first, last in _quarters(month)
+    ]
+    with_exams = [number for number, bar in enumerate(bars) if bar.n]
+    return tuple(bars[with_exams[0] :]) if with_exams else ()
+
+
+def _quarters(month: date) -> Sequence[tuple[date, date]]:
+    """Periods of three months up to the month, oldest first."""
+    ends = [add_months(month, -QUARTER_MONTHS * k) for k in reversed(range(QUARTERS))]
+    return [(add_months(end, 1 - QUARTER_MONTHS), end) for end in ends]

@@ -1,0 +1,179 @@
+"""What needs me now? The network's month: worklist, sites × measures, small multiples."""
+
+from dataclasses import dataclass, replace
+from datetime import date
+
+import polars as pl
+
+from qa.model.definitions import Measure
+from qa.model.months import month_name
+from qa.model.published import Published
+from qa.model.words import PointState, UnitKind
+from qa.views import words
+from qa.views.arrivals import Arrival, arrivals
+from qa.views.chart import chart_frames, chart_view, cut_chart
+from qa.views.heat import HeatRow, heat_rows
+from qa.views.names import NETWORK_ID
+from qa.views.scope import charted_measures, criteria_of_month, month_points
+from qa.views.shown import ChartView
+from qa.views.worklist import WorkItem, work_items
+
+CHARTED_ITEMS = 6
+
+
+@dataclass(frozen=True)
+class MonthView:
+    """The network's month.
+
+    items: in order of exams at stake; the first CHARTED_ITEMS carry their chart.
+    heat: sites × watched measures. multiples: one chart a site for one measure, same scale.
+    """
+
+    month: date
+    month_text: str
+    answer: str
+    subline: str
+    items: tuple[WorkItem, ...]
+    heat: tuple[HeatRow, ...]
+    measures: tuple[Measure, ...]
+    multiples: tuple[ChartView, ...]
+    multiples_measure: Measure
+    arrivals: tuple[Arrival, ...]
+    n_exams: int
+    criteria_id: str | None
+
+
+def month_view(
+    published: Published, *, month: date, measure_id: str | None = None, months: int = 24
+) -> MonthView:
+    """The Month screen.
+
+    Args:
+        measure_id: measure of the small multiples; None: that of the first item.
+        months: length of the charts, the month included.
+    """
+    counts = published.frame("monthly_counts", month=month)
+    watched = [
+        item for item in charted_measures(published.definitions, UnitKind.SITE) if item.is_watched
+    ]
+    items = work_items(published, published.frame("signals", month=month))
+    heat = _heat(published, month, counts, watched)
+    measure = _measure_of_multiples(published, measure_id, items, watched)
+    return MonthView(
+        month=month,
+        month_text=month_name(month),
+        answer=_answer(month, items, heat),
+        subline=_subline(published, counts, month),
+        items=_with_charts(published, items, month, months),
+        heat=heat,
+        measures=tuple(watched),
+        multiples=_multiples(published, measure.id, month, months),
+        multiples_measure=measure,
+        arrivals=arrivals(published, month=month),
+        n_exams=int(counts["n_judged"].sum()),
+        criteria_id=criteria_of_month(published.network, month),
+    )
+
+
+def _measure_of_multiples(
+    published: Published,
+    measure_id: str | None,
+    items: tuple[WorkItem, ...],
+    watched: list[Measure],
+) -> Measure:
+    chosen = measure_id or next((item.measure_id for item in items), watched[0].id)
+    return published.definitions.measures[chosen]
+
+
+def _heat(
+    published: Published, month: date, counts: pl.DataFrame, measures: list[Measure]
+) -> tuple[HeatRow, ...]:
+    return heat_rows(
+        month_points(published, month, unit_kind=UnitKind.SITE),
+        units=[(site.id, site.name) for site in published.network.sites],
+        measures=measures,
+        n_exams=dict(counts.group_by("site_id").agg(pl.col("n_exams").sum()).iter_rows()),
+    )
+
+
+def _answer(month: date, items: tuple[WorkItem, ...], heat: tuple[HeatRow, ...]) -> str:
+    """Example: 'Three things need you in October 2026. Eight of twelve sites are steady, one has
+    not sent its exams.'
+    """
+    needs = "needs" if len(items) == 1 else "need"
+    what = words.counted_word(len(items), "thing") if items else "nothing"
+    first = f"{what} {'needs' if not items else needs} you in {month_name(month)}"
+    states = [row.state for row in heat]
+    n_steady = states.count(PointState.STEADY.value)
+    verb = "is" if len(heat) == 1 or (n_steady == 0 and len(heat) == 1) else "are"
+    parts = [f"{words.share_of(n_steady, len(heat), 'site')} {verb} steady"]
+    n_few, n_late = states.count(PointState.FEW.value), states.count(PointState.LATE.value)
+    if n_few:
+        parts.append(f"{words.number_word(n_few)} {_has(n_few)} too few exams for a verdict")
+    if n_late:
+        its = "its" if n_late == 1 else "their"
+        parts.append(f"{words.number_word(n_late)} {_has(n_late)} not sent {its} exams")
+    return f"{words.as_sentence(first)} {words.as_sentence(', '.join(parts))}"
+
+
+def _has(n: int) -> str:
+    return "has" if n == 1 else "have"
+
+
+def _subline(published: Published, counts: pl.DataFrame, month: date) -> str:
+    parts = [f"{words.counted(int(counts['n_judged'].sum()), 'exam')} judged"]
+    criteria = published.definitions.criteria.get(criteria_of_month(published.network, month) or "")
+    if criteria:
+        parts[0] += f" under {criteria.title}, version {criteria.version}"
+    reliable = _network_row(published, month, key="reliable")
+    if reliable:
+        ends = (reliable["value"], reliable["lower"], reliable["upper"])
+        parts.append(words.percent_with_interval(*ends).replace(" % (", " % reliable ("))
+    if published.network.is_invented:
+        parts.append("invented demo data")
+    return " · ".join(parts)
+
+
+def _network_row(published: Published, month: date, *, key: str) -> dict | None:
+    points = month_points(published, month, unit_kind=UnitKind.NETWORK)
+    measure = published.definitions.measure_by_key(key)
+    rows = points.filter(pl.col("unit_id") == NETWORK_ID, pl.col("measure_id") == measure.id)
+    return rows.row(0, named=True) if rows.height else None
+
+
+def _with_charts(
+    published: Published, items: tuple[WorkItem, ...], month: date, months: int
+) -> tuple[WorkItem, ...]:
+    charted = tuple(
+        replace(
+            item,
+            chart=chart_view(
+                published,
+                unit_kind=item.unit_kind,
+                unit_id=item.unit_id,
+                measure_id=item.measure_id,
+                last_month=month,
+                months=months,
+            ),
+        )
+        for item in items[:CHARTED_ITEMS]
+    )
+    return charted + items[CHARTED_ITEMS:]
+
+
+def _multiples(
+    published: Published, measure_id: str, month: date, months: int
+) -> tuple[ChartView, ...]:
+    frames = chart_frames(published, unit_kind=UnitKind.SITE.value, measure_id=measure_id)
+    return tuple(
+        cut_chart(
+            frames,
+            published=published,
+            unit_kind=UnitKind.SITE,
+            unit_id=site.id,
+            measure_id=measure_id,
+            last_month=month,
+            months=months,
+        )
+        for site in published.network.sites
+    )

@@ -1,0 +1,230 @@
+"""Who needs what? Operators compared in a funnel, and one operator's own charts."""
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+import polars as pl
+
+from qa.model.definitions import Measure, Network
+from qa.model.months import month_name
+from qa.model.published import Published
+from qa.model.words import Better, PointState, UnitKind
+from qa.views import words
+from qa.views.chart import chart_frames, cut_chart
+from qa.views.funnel import funnel_view
+from qa.views.scope import charted_measures
+from qa.views.shown import ChartView, FunnelView
+from qa.views.worklist import WorkItem, work_items
+
+URGENT = (PointState.LOOK.value, PointState.WATCH.value, PointState.STEADY.value)
+
+
+@dataclass(frozen=True)
+class OperatorRow:
+    """One operator over the funnel's period. expected: events at the network's share."""
+
+    operator_id: str
+    name: str
+    site_id: str | None
+    site_name: str
+    n: int
+    n_events: int
+    value: float | None
+    lower: float | None
+    upper: float | None
+    expected: float | None
+    state: str
+
+
+@dataclass(frozen=True)
+class OperatorView:
+    """One operator's own charts and what the month's signals say about them."""
+
+    operator_id: str
+    name: str
+    site_id: str | None
+    site_name: str
+    answer: str
+    items: tuple[WorkItem, ...]
+    charts: tuple[ChartView, ...]
+
+
+@dataclass(frozen=True)
+class OperatorsView:
+    """The Operators screen. needs: signals of operators in the month, by exams at stake."""
+
+    month: date
+    month_text: str
+    answer: str
+    subline: str
+    measure: Measure
+    measures: tuple[Measure, ...]
+    funnel: FunnelView
+    rows: tuple[OperatorRow, ...]
+    needs: tuple[WorkItem, ...]
+    person: OperatorView | None
+
+
+def operators_view(
+    published: Published,
+    *,
+    month: date,
+    measure_id: str | None = None,
+    site_id: str | None = None,
+    operator_id: str | None = None,
+    months: int = 24,
+) -> OperatorsView:
+    """Operators in the period that ends with the month.
+
+    Args:
+        measure_id: None: the first watched measure.
+        site_id: lists and marks this site's operators; the others stay in the funnel.
+        operator_id: adds this operator's charts.
+    """
+    measures = charted_measures(published.definitions, UnitKind.OPERATOR)
+    measure = next(
+        item for item in measures if (item.id == measure_id if measure_id else item.is_watched)
+    )
+    funnel = funnel_view(
+        published,
+        unit_kind=UnitKind.OPERATOR,
+        measure=measure,
+        month=month,
+        own_id=operator_id,
+        own_site_id=site_id,
+    )
+    signals = published.frame("signals", month=month, unit_kind=UnitKind.OPERATOR.value)
+    if site_id:
+        signals = signals.filter(pl.col("site_id") == site_id)
+    needs = work_items(published, signals)
+    rows = _rows(published, funnel, site_id, better=measure.better)
+    return OperatorsView(
+        month=month,
+        month_text=month_name(month),
+        answer=_answer(month, needs, {row.operator_id for row in rows}),
+        subline=f"{funnel.finding} {funnel.period_text}",
+        measure=measure,
+        measures=tuple(measures),
+        funnel=funnel,
+        rows=rows,
+        needs=needs,
+        person=operator_view(published, operator_id=operator_id, month=month, months=months)
+        if operator_id
+        else None,
+    )
+
+
+def _answer(month: date, needs: tuple[WorkItem, ...], operators: set[str]) -> str:
+    people = {item.unit_id for item in needs}
+    when = month_name(month)
+    if not people:
+        return words.as_sentence(f"no operator needs you in {when}")
+    verb = "needs" if len(people) == 1 else "need"
+    total = len(operators | people)
+    return words.as_sentence(
+        f"{words.share_of(len(people), total, 'operator')} {verb} something in {when}"
+    )
+
+
+def _rows(
+    published: Published, funnel: FunnelView, site_id: str | None, *, better: str
+) -> tuple[OperatorRow, ...]:
+    names = {site.id: site.name for site in published.network.sites}
+    rows = [
+        OperatorRow(
+            operator_id=dot.unit_id,
+            name=f"Operator {dot.unit_id}",
+            site_id=dot.site_id,
+            site_name=names.get(dot.site_id or "", dot.site_id or ""),
+            n=dot.n,
+            n_events=dot.n_events,
+            value=dot.value,
+            lower=dot.lower,
+            upper=dot.upper,
+            expected=None if funnel.centre is None else dot.n * funnel.centre,
+            state=dot.state,
+        )
+        for dot in funnel.dots
+        if not site_id or dot.site_id == site_id
+    ]
+    return tuple(sorted(rows, key=lambda row: _urgency(row, better)))
+
+
+def _urgency(row: OperatorRow, better: str) -> tuple[Any, ...]:
+    """State first, then the exams beyond what is expected, in the bad direction."""
+    rank = URGENT.index(row.state) if row.state in URGENT else len(URGENT)
+    excess = row.n_events - row.expected if row.expected is not None else 0.0
+    bad = {Better.LOWER: excess, Better.HIGHER: -excess}.get(Better(better), abs(excess))
+    return rank, -bad, row.operator_id
+
+
+def operator_view(
+    published: Published, *, operator_id: str, month: date, months: int = 24
+) -> OperatorView:
+    """One operator: watched measures as charts, and the month's signals."""
+    network = published.network
+    person = network.operator(operator_id)
+    items = work_items(
+        published,
+        published.frame(
+            "signals", month=month, unit_kind=UnitKind.OPERATOR.value, unit_id=operator_id
+        ),
+    )
+    charts = _operator_charts(published, operator_id, month, months)
+    return OperatorView(
+        operator_id=operator_id,
+        name=f"Operator {operator_id}",
+        site_id=person.site if person else None,
+        site_name=_home(network, operator_id),
+        answer=_person_answer(operator_id, month, items, charts),
+        items=items,
+        charts=charts,
+    )
+
+
+def _home(network: Network, operator_id: str) -> str:
+    person = network.operator(operator_id)
+    site = network.site(person.site) if person else None
+    return site.name if site else ""
+
+
+def _person_answer(
+    operator_id: str, month: date, items: tuple[WorkItem, ...], charts: tuple[ChartView, ...]
+) -> str:
+    n = max(
+        (
+            chart.points[-1].n
+            for chart in charts
+            if chart.points and chart.points[-1].month == month
+        ),
+        default=0,
+    )
+    when = month_name(month)
+    head = f"Operator {operator_id}: {words.counted(n, 'exam')} in {when}"
+    if not n:
+        return f"Operator {operator_id} did no exams in {when}."
+    if not items:
+        return f"{head}, nothing that needs attention."
+    found = words.listed([words.lower_first(item.measure_title) for item in items])
+    return f"{head}; to look at: {found}."
+
+
+def _operator_charts(
+    published: Published, operator_id: str, month: date, months: int
+) -> tuple[ChartView, ...]:
+    kind = UnitKind.OPERATOR
+    frames = chart_frames(published, unit_kind=kind.value, unit_id=operator_id)
+    return tuple(
+        cut_chart(
+            frames,
+            published=published,
+            unit_kind=kind,
+            unit_id=operator_id,
+            measure_id=measure.id,
+            last_month=month,
+            months=months,
+        )
+        for measure in charted_measures(published.definitions, kind)
+        if measure.is_watched
+    )
