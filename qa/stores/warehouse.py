@@ -103,8 +103,8 @@ class Warehouse:
     def known_files(self) -> pl.DataFrame:
         """One row per file and site: its newest reading and the place of its first; KNOWN_FILES."""
         return self._query(
-            """SELECT file_id, site_id, name, state, problem, intake_fingerprint, first_seq
-            FROM (SELECT *, min(file_seq) OVER known AS first_seq,
+            """SELECT file_id, site_id, name, state, problem, intake_fingerprint, known_at,
+                first_seq FROM (SELECT *, min(file_seq) OVER known AS first_seq,
                          max(file_seq) OVER known AS last_seq
                   FROM files WINDOW known AS (PARTITION BY file_id, site_id))
             WHERE file_seq = last_seq ORDER BY first_seq"""

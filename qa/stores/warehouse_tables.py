@@ -21,17 +21,17 @@ from qa.model.schemas import (
 
 SCHEMA_VERSION = 1
 
-KNOWN_FILES = pl.Schema(
-    {
-        "file_id": pl.String,
-        "site_id": pl.String,
-        "name": pl.String,
-        "state": pl.String,
-        "problem": pl.String,
-        "intake_fingerprint": pl.String,
-        "first_seq": pl.Int64,
-    }
-)
+_KNOWN: dict[str, Any] = {
+    "file_id": pl.String,
+    "site_id": pl.String,
+    "name": pl.String,
+    "state": pl.String,
+    "problem": pl.String,
+    "intake_fingerprint": pl.String,
+    "known_at": UTC_TIME,
+    "first_seq": pl.Int64,
+}
+KNOWN_FILES = pl.Schema(_KNOWN)
 LATEST_VERSIONS = pl.Schema(
     {
         "exam_key": pl.String,
