@@ -1,0 +1,27 @@
+"""Plausibility bounds, both ends allowed: beyond them a value is a slip, not a patient.
+
+All are proposals of this tool, wide on purpose; none is a rule about a good exam.
+"""
+
+from datetime import date
+
+FIRST_DAY = date(2000, 1, 1)
+
+RATIO_TOLERANCE_SHARE = 0.01 + 1e-9
+"""One point of per cent, with room for the last digit of a float."""
+
+STIFFNESS_KPA = (1.0, 100.0)
+SPEED_M_S = (0.5, 6.0)
+ATTENUATION_DB_M = (50.0, 500.0)
+OTHER_BOUNDS: dict[str, tuple[float, float]] = {
+    "n_attempted": (0, 200),
+    "n_valid": (0, 200),
+    "stated_ratio_pct": (0, 2000),
+    "fasting_hours": (0, 72),
+    "rest_minutes": (0, 600),
+    "bmi": (8, 100),
+    "height_cm": (40, 250),
+    "weight_kg": (2, 400),
+    "age_years": (0, 120),
+    "duration_s": (0, 14_400),
+}

@@ -1,0 +1,100 @@
+"""What a quarantined row may say: where, what was found, what was expected.
+
+A quarantine must not become a back door for identifiers. So a number, a date or a short code is
+shown as it stands; anything longer only by its length (columns may be shifted, and a name may
+stand where a code should); identifiers never.
+"""
+
+import polars as pl
+
+from qa.intake.checks import Check
+from qa.intake.mapping import mapped_columns
+from qa.intake.targets import TARGET_BY_NAME, Kind
+from qa.model.definitions import Profile
+
+WITHHELD = "(withheld)"
+EMPTY = "(empty)"
+_SHOWN_CODES = 12
+_SHOWN_SAFELY: dict[Kind, str] = {
+    Kind.NUMBER: r"^[+-]?\d{1,5}([.,]\d{1,4})?$",
+    Kind.WHOLE: r"^[+-]?\d{1,5}([.,]\d{1,4})?$",
+    Kind.TIME: r"^[\d ./:TZ+-]{6,32}$",
+}
+_SHORT_CODE = r"^(.{1,3}|[\w./-]{0,11}\d[\w./-]{0,11})$"
+_CODE_LENGTH = 12
+_LONG_NUMBER = r"\d{5}"
+_THIS_CENTURY = r"(^|\D)20\d\d(\D|$)"
+
+
+def heading_text(check: Check, profile: Profile) -> str:
+    """The source headings that a check is about, as the site knows them."""
+    columns = {column.target: column for column in mapped_columns(profile)}
+    shown = []
+    for name in check.columns:
+        column = columns.get(name)
+        if column is None:
+            shown.append(f"({name}: not in the file)")
+        elif column.constant is not None:
+            shown.append(f"({name}: fixed by the profile)")
+        else:
+            shown.append(" + ".join(column.headings))
+    return ", ".join(shown)
+
+
+def expected_text(check: Check, profile: Profile) -> str:
+    """What was expected, with the profile's own signs, formats and codes filled in."""
+    columns = {column.target: column for column in mapped_columns(profile)}
+    column = columns.get(check.columns[0])
+    codes = [old for old, _ in column.codes] if column and column.codes else []
+    listed = codes or list(TARGET_BY_NAME[check.columns[0]].words)
+    more = f" and {len(listed) - _SHOWN_CODES} more" if len(listed) > _SHOWN_CODES else ""
+    date_format = column.date_format if column and column.date_format else "YYYY-MM-DD HH:MM"
+    text = check.expected.replace("{decimal}", profile.decimal)
+    text = text.replace("{date_format}", date_format)
+    return text.replace("{codes}", ", ".join(listed[:_SHOWN_CODES]) + more)
+
+
+def found_text(check: Check) -> pl.Expr:
+    """What stands in the file, or why it is not shown; reads `<target>_text` of the rows."""
+    return pl.concat_str([_shown(name) for name in check.columns], separator=", ")
+
+
+def _shown(name: str) -> pl.Expr:
+    kind = TARGET_BY_NAME[name].kind
+    if kind == Kind.IDENTIFIER:
+        return pl.lit(WITHHELD)
+    text = pl.col(f"{name}_text")
+    length = pl.format("(text of {} characters)", text.str.len_chars())
+    return (
+        pl.when(text.is_null())
+        .then(pl.lit(EMPTY))
+        .when(_holds_an_identifier(text))
+        .then(pl.lit(WITHHELD))
+        .when(_is_safe(text, kind))
+        .then(text)
+        .otherwise(length)
+    )
+
+
+def _holds_an_identifier(text: pl.Expr) -> pl.Expr:
+    """The text is one of the row's own identifiers, or has one of four digits or more in it."""
+    tests = []
+    for name in ("patient_id_text", "exam_id_text"):
+        identifier = pl.col(name)
+        is_long = identifier.str.len_chars() >= 4
+        tests.append(text == identifier)
+        tests.append(is_long & text.str.contains(identifier, literal=True))
+    return pl.any_horizontal(test.fill_null(value=False) for test in tests)
+
+
+def _is_safe(text: pl.Expr, kind: Kind) -> pl.Expr:
+    if kind == Kind.TIME:
+        # A date of another century could be a date of birth in the wrong column.
+        return text.str.contains(_SHOWN_SAFELY[kind]) & text.str.contains(_THIS_CENTURY)
+    if kind in _SHOWN_SAFELY:
+        return text.str.contains(_SHOWN_SAFELY[kind])
+    return (
+        (text.str.len_chars() <= _CODE_LENGTH)
+        & text.str.contains(_SHORT_CODE)
+        & ~text.str.contains(_LONG_NUMBER)
+    )

@@ -1,0 +1,153 @@
+"""Source columns → one text column per target: the profile as an allow-list.
+
+Whatever the profile does not map ends here; no later stage sees it.
+"""
+
+import difflib
+from collections.abc import Sequence
+
+import polars as pl
+
+from qa.intake.targets import SPLIT_TIME, TARGET_BY_NAME, Kind
+from qa.model.definitions import ColumnMap, Profile
+from qa.model.errors import ProfileError
+from qa.model.file_problems import ROW_NO
+
+_SHOWN = 8
+
+
+def mapped_columns(profile: Profile) -> list[ColumnMap]:
+    """The profile's columns, with exam_date and exam_time joined to exam_at."""
+    day, hour = (profile.column(name) for name in SPLIT_TIME)
+    columns = [column for column in profile.columns if column.target not in SPLIT_TIME]
+    if day is None:
+        return columns
+    hour_format = (hour.date_format or "%H:%M") if hour else ""
+    date_format = day.date_format or ("%Y-%m-%d" if hour and hour.date_format else None)
+    joined = ColumnMap(
+        target="exam_at",
+        headings=day.headings + (hour.headings if hour else ()),
+        join=" ",
+        date_format=f"{date_format} {hour_format}".rstrip() if date_format else None,
+        is_nominal=day.is_nominal,
+    )
+    return [*columns, joined]
+
+
+def check_headings(headings: Sequence[str], *, profile: Profile, name: str) -> list[str]:
+    """Hold a file's headings against the allow-list.
+
+    Args:     headings: without ROW_NO.   name: the file, for messages.
+    Returns:  the headings that are not let in.
+    Raises:   ProfileError INT-013 (a mapped column is missing), INT-014 (an unknown column, where
+              the profile refuses them), INT-015 (not the row of headings). Headings are shown
+              only where they are plainly headings, as a wrong row could hold a patient's values.
+    """
+    columns = mapped_columns(profile)
+    mapped = [_plain(heading) for column in columns for heading in column.headings]
+    needed = [
+        _plain(heading)
+        for column in columns
+        if not column.is_optional
+        for heading in column.headings
+    ]
+    missing = [heading for heading in dict.fromkeys(needed) if heading not in headings]
+    where = f"{name}, line {profile.header_row}"
+    if missing and len(missing) > len(set(needed)) / 2:
+        raise ProfileError(
+            f"{len(missing)} of {len(set(needed))} headings are not there",
+            where=where,
+            expected=f"the headings of profile {profile.full_id}: {_listed(needed)}",
+            todo="Check that the file is of this site's kind, and `header_row` in the profile",
+            code="INT-015",
+        )
+    allowed = {*mapped, *map(_plain, profile.ignore)}
+    unknown = [heading for heading in headings if heading not in allowed]
+    if missing:
+        raise _missing_column(missing[0], unknown, where=where, profile=profile)
+    if unknown and profile.unknown_columns != "drop":
+        raise _unknown_columns(unknown, where=where, profile=profile)
+    return [heading for heading in headings if heading not in mapped]
+
+
+def _missing_column(
+    heading: str, unknown: list[str], *, where: str, profile: Profile
+) -> ProfileError:
+    near = difflib.get_close_matches(heading, unknown, n=3, cutoff=0.6)
+    found = f"; nearest are {_listed(near)}" if near else ""
+    return ProfileError(
+        f"the column '{heading}' is missing{found}",
+        where=where,
+        expected=f"every column that profile {profile.full_id} maps",
+        todo="Export it, or mend `headings` in the profile (`is_optional` where it may be absent)",
+        code="INT-013",
+    )
+
+
+def _unknown_columns(unknown: list[str], *, where: str, profile: Profile) -> ProfileError:
+    many = "the column is" if len(unknown) == 1 else "the columns are"
+    return ProfileError(
+        f"{many} unknown: {_listed(unknown)}",
+        where=where,
+        expected=f"only columns that profile {profile.full_id} maps or ignores",
+        todo="Nothing was read from it. Add it to `ignore` in the profile, or map it",
+        code="INT-014",
+    )
+
+
+def _listed(headings: Sequence[str]) -> str:
+    shown = ", ".join(f"'{heading}'" for heading in headings[:_SHOWN])
+    return shown if len(headings) <= _SHOWN else f"{shown} and {len(headings) - _SHOWN} more"
+
+
+def _plain(heading: str) -> str:
+    return " ".join(heading.split())
+
+
+def pick_columns(raw: pl.DataFrame, *, profile: Profile) -> pl.DataFrame:
+    """Take what the profile maps, as text.
+
+    Args:     raw: ROW_NO and one text column per heading; check_headings has passed.
+    Returns:  row_no, and for each mapped target `<target>_text` (what the file holds; null where
+              empty or a missing mark) and `<target>_word` (after `codes`, `constant` and
+              `missing_as`; null where a code is unknown). Rows keep their order.
+    """
+    picks = [pl.col(ROW_NO).cast(pl.Int32).alias("row_no")]
+    for column in mapped_columns(profile):
+        headings = [_plain(heading) for heading in column.headings]
+        is_there = all(heading in raw.columns for heading in headings)
+        text = _text(column, headings if is_there else [], profile.missing)
+        picks.append(text.alias(f"{column.target}_text"))
+        word = _word(column, text, is_there=is_there)
+        picks.append(word.alias(f"{column.target}_word"))
+    return raw.select(picks)
+
+
+def _text(column: ColumnMap, headings: list[str], missing: tuple[str, ...]) -> pl.Expr:
+    if column.constant is not None or not headings:
+        return pl.lit(column.constant, dtype=pl.String)
+    cells = [_cell(heading, missing) for heading in headings]
+    if len(cells) == 1:
+        return cells[0]
+    kind = TARGET_BY_NAME[column.target].kind
+    is_whole = kind in (Kind.IDENTIFIER, Kind.LOOKUP, Kind.TIME)
+    is_empty = [cell.is_null() for cell in cells]
+    nothing = pl.any_horizontal(is_empty) if is_whole else pl.all_horizontal(is_empty)
+    joined = pl.concat_str([cell.fill_null("") for cell in cells], separator=column.join)
+    return pl.when(~nothing).then(joined)
+
+
+def _cell(heading: str, missing: tuple[str, ...]) -> pl.Expr:
+    cell = pl.col(heading).str.strip_chars()
+    return pl.when(~cell.is_in(["", *missing])).then(cell)
+
+
+def _word(column: ColumnMap, text: pl.Expr, *, is_there: bool) -> pl.Expr:
+    """An unknown code is null although the text is not: a check sees it."""
+    word = text
+    if column.codes:
+        old, new = zip(*column.codes, strict=True)
+        word = text.replace_strict(old, new, default=None, return_dtype=pl.String)
+    if column.missing_as is None or not is_there:
+        return word
+    return pl.when(text.is_null()).then(pl.lit(column.missing_as)).otherwise(word)

@@ -1,0 +1,221 @@
+"""Picked text → typed rows: the columns of EXAMS beside the texts that they came from.
+
+Nothing is judged here. What cannot be read is null in its typed column and not null in its text;
+the checks (checks.py) see the difference.
+"""
+
+import polars as pl
+
+from qa.intake.content import add_row_hash
+from qa.intake.mapping import mapped_columns
+from qa.intake.pseudonym import add_keys
+from qa.intake.registers import Registers
+from qa.intake.targets import TARGETS, Kind, names_of_kind
+from qa.intake.times import parse_times, place_in_time
+from qa.intake.units import attenuation_in_db_m, is_at_limit, stiffness_in_kpa
+from qa.model.definitions import ColumnMap, Profile
+from qa.model.words import Kept, OrderType, Performed, Probe, Sex
+
+TOP_AGE = 90
+_DEFAULTS = {
+    "performed": Performed.PERFORMED,
+    "probe": Probe.UNKNOWN,
+    "order_type": OrderType.UNKNOWN,
+    "sex": Sex.UNKNOWN,
+}
+_MEASURED = ("stiffness", "stiffness_iqr", "stated_ratio_pct", "attenuation", "attenuation_iqr")
+
+
+def map_rows(
+    picked: pl.DataFrame,
+    *,
+    profile: Profile,
+    registers: Registers,
+    key: bytes,
+) -> pl.DataFrame:
+    """Give picked rows their types, keys and units.
+
+    Args:
+        picked: file_no (which file of the batch), site_of_file (null where rows name their site),
+            and the columns of pick_columns; rows of one profile. Other columns are kept.
+    Returns: the rows in their order, with the content columns of EXAMS (null where they cannot be
+        read), exam_key, patient_key, row_hash, and what the checks read. Empty in, empty out.
+    """
+    columns = {column.target: column for column in mapped_columns(profile)}
+    rows = _with_all_targets(picked)
+    rows = _look_up(rows, registers)
+    rows = rows.with_columns(_words())
+    rows = rows.with_columns(_numbers(columns, profile.decimal))
+    rows = _without_zeros_of_failed_exams(rows)
+    exam_at = columns.get("exam_at")
+    rows = parse_times(rows, date_format=exam_at.date_format if exam_at else None)
+    rows = place_in_time(rows)
+    rows = rows.with_columns(_quantities(columns))
+    rows = rows.with_columns(_exam_columns(profile, columns))
+    rows = add_row_hash(add_keys(rows, key=key))
+    return mark_doubled_exams(rows)
+
+
+def _with_all_targets(picked: pl.DataFrame) -> pl.DataFrame:
+    names = [f"{target.name}_{part}" for target in TARGETS for part in ("text", "word")]
+    empty = pl.lit(None, pl.String)
+    return picked.with_columns(empty.alias(name) for name in names if name not in picked.columns)
+
+
+def _look_up(rows: pl.DataFrame, registers: Registers) -> pl.DataFrame:
+    """Site, operator and device ids; null where the register does not hold the code."""
+    named = pl.when(pl.col("site_word").is_in(registers.site_ids)).then("site_word")
+    rows = rows.with_columns(site_id=pl.coalesce("site_of_file", named))
+    for register, on in (
+        (registers.sites, ["site_id"]),
+        (registers.operators, ["site_id", "operator_word"]),
+        (registers.devices, ["site_id", "device_word"]),
+    ):
+        rows = rows.join(register, on=on, how="left", maintain_order="left")
+    return rows
+
+
+def _words() -> list[pl.Expr]:
+    """`<target>_value`: the word where it is one of ours, else null."""
+    return [
+        pl.when(pl.col(f"{target.name}_word").is_in(list(target.words)))
+        .then(f"{target.name}_word")
+        .alias(f"{target.name}_value")
+        for target in TARGETS
+        if target.kind == Kind.WORD
+    ]
+
+
+def _numbers(columns: dict[str, ColumnMap], decimal: str) -> list[pl.Expr]:
+    """`<target>_number`, `<target>_is_read` (the text is a number) and `<target>_other_sign` (it
+    would be one with the other decimal sign)."""
+    other = "," if decimal == "." else "."
+    result = []
+    for name in names_of_kind(Kind.NUMBER, Kind.WHOLE):
+        word = pl.col(f"{name}_word")
+        scale = columns[name].scale if name in columns else 1.0
+        number = as_number(word, decimal=decimal)
+        result.append((number * scale if scale != 1.0 else number).alias(f"{name}_number"))
+        result.append(number.is_not_null().alias(f"{name}_is_read"))
+        has_other = number.is_null() & as_number(word, decimal=other).is_not_null()
+        result.append(has_other.alias(f"{name}_other_sign"))
+    return result
+
+
+def as_number(text: pl.Expr, *, decimal: str) -> pl.Expr:
+    """A finite number written with this decimal sign; null for anything else.
+
+    Example: "9,2" with "," → 9.2; "9.2" with "," → null; "1,234.5", "nan", "12 kPa" → null
+    """
+    if decimal == ",":
+        has_point = text.str.contains(".", literal=True)
+        text = pl.when(~has_point).then(text.str.replace(",", ".", literal=True))
+    number = text.cast(pl.Float64, strict=False)
+    return pl.when(number.is_finite()).then(number)
+
+
+def _without_zeros_of_failed_exams(rows: pl.DataFrame) -> pl.DataFrame:
+    """A figure of 0 beside no valid measurement is no figure."""
+    is_failed = pl.col("n_valid_number") == 0
+    return rows.with_columns(
+        pl.when(~(is_failed & (pl.col(f"{name}_number") == 0)).fill_null(value=False))
+        .then(f"{name}_number")
+        .alias(f"{name}_number")
+        for name in _MEASURED
+    )
+
+
+def _quantities(columns: dict[str, ColumnMap]) -> list[pl.Expr]:
+    """Stiffness and attenuation with their units, as measured and in kPa and dB/m."""
+    stiffness_unit, attenuation_unit = _unit("stiffness", columns), _unit("attenuation", columns)
+    frequency = columns["attenuation"].frequency_mhz if "attenuation" in columns else None
+    median, iqr = pl.col("attenuation_number"), pl.col("attenuation_iqr_number")
+    return [
+        pl.col("stiffness_number").alias("stiffness_value"),
+        pl.col("stiffness_iqr_number").alias("stiffness_iqr"),
+        pl.when(pl.col("stiffness_number").is_not_null())
+        .then(stiffness_unit)
+        .alias("stiffness_unit"),
+        stiffness_in_kpa(pl.col("stiffness_number"), stiffness_unit).alias("stiffness_kpa"),
+        (pl.col("stated_ratio_pct_number") / 100).alias("stated_ratio_share"),
+        median.alias("attenuation_value"),
+        iqr.alias("attenuation_iqr"),
+        pl.when(median.is_not_null()).then(attenuation_unit).alias("attenuation_unit"),
+        attenuation_in_db_m(median, attenuation_unit, frequency_mhz=frequency).alias(
+            "attenuation_db_m"
+        ),
+        attenuation_in_db_m(iqr, attenuation_unit, frequency_mhz=frequency).alias(
+            "attenuation_iqr_db_m"
+        ),
+    ]
+
+
+def _unit(quantity: str, columns: dict[str, ColumnMap]) -> pl.Expr:
+    if quantity in columns and columns[quantity].unit is not None:
+        return pl.lit(columns[quantity].unit)
+    return pl.col(f"{quantity}_unit_value")
+
+
+def _exam_columns(profile: Profile, columns: dict[str, ColumnMap]) -> list[pl.Expr]:
+    """The other columns of EXAMS."""
+    is_nominal = "exam_at" in columns and columns["exam_at"].is_nominal
+    height_m = pl.col("height_cm_number") / 100
+    from_size = pl.col("weight_kg_number") / (height_m * height_m)
+    hours = pl.col("fasting_hours_number")
+    fasting_stated = pl.when(hours.is_null()).then(_stated("fasting_kept_value"))
+    return [
+        pl.col("technique_value").alias("technique"),
+        *(pl.col(f"{name}_value").fill_null(word).alias(name) for name, word in _DEFAULTS.items()),
+        pl.col("not_performed_reason_word").alias("not_performed_reason"),
+        pl.col("indication_word").alias("indication"),
+        *(
+            pl.col(f"{name}_number").cast(pl.Int32, strict=False).alias(name)
+            for name in names_of_kind(Kind.WHOLE)
+        ),
+        hours.alias("fasting_hours"),
+        fasting_stated.alias("fasting_stated"),
+        pl.col("rest_minutes_number").alias("rest_minutes"),
+        _stated("position_kept_value").alias("position_stated"),
+        pl.coalesce("bmi_number", pl.when(from_size.is_finite()).then(from_size)).alias(
+            "bmi_kg_m2"
+        ),
+        pl.col("age_years_number")
+        .floor()
+        .clip(upper_bound=TOP_AGE)
+        .cast(pl.Int32, strict=False)
+        .alias("age_years"),
+        pl.col("duration_s_number").alias("duration_s"),
+        is_at_limit(pl.col("stiffness_kpa"), profile.stiffness_limits_kpa).alias(
+            "is_stiffness_censored"
+        ),
+        is_at_limit(pl.col("attenuation_db_m"), profile.attenuation_limits_db_m).alias(
+            "is_attenuation_censored"
+        ),
+        pl.lit(is_nominal).alias("is_date_nominal"),
+        (pl.col("retracted_value") == "yes").fill_null(value=False).alias("is_retracted"),
+    ]
+
+
+def _stated(name: str) -> pl.Expr:
+    return pl.when(pl.col(name) != Kept.NOT_RECORDED.value).then(name)
+
+
+def mark_doubled_exams(rows: pl.DataFrame) -> pl.DataFrame:
+    """Look for the same exam twice in one file.
+
+    Returns: rows with is_first_of_exam and is_same_content (of all rows of the exam in the file);
+        both true for an exam that stands once, both null where the exam has no key.
+    """
+    place = ["file_no", "exam_key"]
+    doubled = rows.filter(pl.col("exam_key").is_not_null() & pl.struct(place).is_duplicated())
+    facts = doubled.group_by(place).agg(
+        first_row_no=pl.col("row_no").min(), n_contents=pl.col("row_hash").n_unique()
+    )
+    marked = rows.join(facts, on=place, how="left", maintain_order="left")
+    has_key = pl.col("exam_key").is_not_null()
+    is_first = (pl.col("row_no") == pl.col("first_row_no")).fill_null(value=True)
+    is_same = (pl.col("n_contents") == 1).fill_null(value=True)
+    return marked.with_columns(
+        is_first_of_exam=pl.when(has_key).then(is_first),
+        is_same_content=pl.when(has_key).then(is_same),
+    ).drop("first_row_no", "n_contents")
