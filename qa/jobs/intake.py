@@ -1,0 +1,294 @@
+"""Read export files into the warehouse: every file whole, every row accepted or quarantined.
+
+Files stay where they are. One file is one transaction, so a fault in one leaves the others in.
+"""
+
+import hashlib
+import json
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass, field
+from datetime import datetime
+from pathlib import Path
+
+import polars as pl
+
+from qa.intake.checks import INTAKE_VERSION, SENTENCES
+from qa.intake.mapping import check_headings, pick_columns
+from qa.intake.profile_check import check_profile
+from qa.intake.registers import registers_of
+from qa.jobs.intake_batch import PickedFile, Written, write_batch
+from qa.jobs.intake_ledger import FileLedger
+from qa.jobs.intake_sources import Source, find_sources
+from qa.model.definitions import Device, Network, Operator, Profile
+from qa.model.errors import KeyMissing, SourceFileError, UserError
+from qa.model.file_problems import ROW_NO
+from qa.model.progress import Progress, show_nothing
+from qa.model.schemas import EXAMS, FILES, QUARANTINED
+from qa.readers.csv import read_csv
+from qa.stores.key import key_fingerprint
+from qa.stores.settings import NetworkFolder, load_network, load_profiles
+from qa.stores.warehouse import Warehouse, open_warehouse
+
+BATCH_BYTES = 64_000_000
+_KEY_FACT = "key_fingerprint"
+_FILE_COUNTS = ("n_rows", "n_accepted", "n_unchanged", "n_quarantined", "n_dropped_columns")
+
+
+@dataclass
+class IntakeReport:
+    """What an intake did.
+
+    waiting: code of a check → rows of this intake that wait because of it.
+    problems: one for each refused file, in the order of the files.
+    """
+
+    n_files_read: int = 0
+    n_files_refused: int = 0
+    n_files_known: int = 0
+    n_accepted: int = 0
+    n_unchanged: int = 0
+    n_quarantined: int = 0
+    waiting: dict[str, int] = field(default_factory=dict)
+    problems: list[UserError] = field(default_factory=list)
+
+    @property
+    def is_clean(self) -> bool:
+        """Nothing was refused and nothing waits."""
+        return not self.problems and not self.n_quarantined
+
+    def add(self, written: Written) -> None:
+        """Count one more file that was read."""
+        self.n_files_read += 1
+        self.n_accepted += written.n_accepted
+        self.n_unchanged += written.n_unchanged
+        self.n_quarantined += written.n_quarantined
+        for code, n in Counter(written.codes).items():
+            self.waiting[code] = self.waiting.get(code, 0) + n
+
+    def waiting_lines(self) -> list[str]:
+        """One line for each reason why rows wait, most rows first."""
+        order = sorted(self.waiting.items(), key=lambda item: (-item[1], item[0]))
+        return [f"{n:>6} rows  {code}  {SENTENCES[code]}" for code, n in order]
+
+
+def run_intake(
+    folder: Path,
+    *,
+    files: Sequence[Path] = (),
+    site_id: str | None = None,
+    key: bytes,
+    known_at: datetime,
+    progress: Progress = show_nothing,
+) -> IntakeReport:
+    """Read new and mended files of a network folder into its warehouse.
+
+    Args:
+        files: these files; without them everything under incoming/<site>/.
+        site_id: the site that sent them; without it the folder under incoming/ says so.
+        key: the pseudonym key.
+        known_at: now, UTC; exams after it lie in the future.
+    Returns: what was done. A file that was read before with the same profile, operators and
+        devices is left alone; a refused one is tried again.
+    Raises: NetworkFolderError, ProfileError (a profile that is no TOML), WarehouseError,
+        KeyMissing (another key than before). Faults of single files are in the report.
+    """
+    network, profiles = load_network(folder), load_profiles(folder)
+    sources = find_sources(folder, files=files, site_id=site_id, network=network, profiles=profiles)
+    with open_warehouse(NetworkFolder(folder).warehouse, create=True) as warehouse:
+        _require_same_key(warehouse, key)
+        intake = _Intake(warehouse, network, key=key, known_at=known_at)
+        arrived = intake.in_order(sources)
+        for number, (source, file_id) in enumerate(arrived):
+            progress(number, len(arrived), f"Reading {source.site_id or 'files'}: {source.name}")
+            intake.read(source, file_id)
+        intake.write()
+        progress(len(arrived), len(arrived), "Reading files")
+    return intake.report
+
+
+def _require_same_key(warehouse: Warehouse, key: bytes) -> None:
+    fingerprint = key_fingerprint(key)
+    known = warehouse.meta(_KEY_FACT)
+    if known is None:
+        warehouse.set_meta(_KEY_FACT, fingerprint)
+    elif known != fingerprint:
+        raise KeyMissing(
+            "this is another pseudonym key than the one that the warehouse was filled with",
+            expected=f"the key with the fingerprint {known}",
+            todo="Restore that key from your backup; nothing was read",
+            code="KEY-004",
+        )
+
+
+class _Intake:
+    """The state of one run: what is known, what waits to be written, what was done."""
+
+    def __init__(
+        self, warehouse: Warehouse, network: Network, *, key: bytes, known_at: datetime
+    ) -> None:
+        self.report = IntakeReport()
+        self._warehouse = warehouse
+        self._network = network
+        self._registers = registers_of(network)
+        self._key = key
+        self._known_at = known_at
+        self._ledger = FileLedger(warehouse.known_files())
+        self._fingerprints: dict[tuple[str, str | None], str] = {}
+        self._pending: list[PickedFile] = []
+        self._pending_profile: Profile | None = None
+        self._pending_bytes = 0
+
+    def in_order(self, sources: Sequence[Source]) -> list[tuple[Source, str]]:
+        """Files that can be opened, with their ids; those seen before first, as they came then."""
+        arrived = []
+        for source in sources:
+            try:
+                with source.path.open("rb") as file:
+                    arrived.append((source, hashlib.file_digest(file, "sha256").hexdigest()))
+            except OSError as problem:
+                self._count_refusal(_not_opened(source, problem))
+        return sorted(arrived, key=self._place)
+
+    def _place(self, arrival: tuple[Source, str]) -> tuple[str, float]:
+        source, file_id = arrival
+        first_seq = self._ledger.first_seq(file_id, source.site_id)
+        return source.site_id or "", float("inf") if first_seq is None else first_seq
+
+    def read(self, source: Source, file_id: str) -> None:
+        """Read one file, or leave it alone, or refuse it; its rows are written with its batch."""
+        try:
+            profile = _placed(source)
+            fingerprint = self._fingerprint(profile, source.site_id)
+            if self._ledger.is_read(file_id, source.site_id, fingerprint):
+                self.report.n_files_known += 1
+                return
+            self._require_one_site(source, file_id)
+            content = source.path.read_bytes()
+            picked, n_dropped = _pick(content, source, profile)
+        except UserError as problem:
+            self._refuse(source, file_id, problem)
+            return
+        file = PickedFile(
+            file_id=file_id,
+            name=source.name,
+            site_id=source.site_id,
+            first_seq=self._ledger.first_seq(file_id, source.site_id),
+            n_dropped_columns=n_dropped,
+            intake_fingerprint=fingerprint,
+            known_at=self._note(source, file_id, fingerprint=fingerprint),
+            picked=picked,
+        )
+        self._add(file, profile, len(content))
+
+    def _note(self, source: Source, file_id: str, **facts: str) -> datetime:
+        return self._ledger.note(
+            file_id, source.site_id, name=source.name, known_at=self._known_at, **facts
+        )
+
+    def _fingerprint(self, profile: Profile, site_id: str | None) -> str:
+        """Changes when the file would be read otherwise; also refuses a profile that is wrong."""
+        place = (profile.full_id, site_id)
+        if place not in self._fingerprints:
+            check_profile(profile)
+            self._fingerprints[place] = intake_fingerprint(self._network, profile, site_id)
+        return self._fingerprints[place]
+
+    def _require_one_site(self, source: Source, file_id: str) -> None:
+        other = self._ledger.other_site(file_id, source.site_id)
+        if other is not None:
+            raise SourceFileError(
+                f"the same file was read before as sent by {other}",
+                where=source.name,
+                expected="each file in the folder of the site that sent it",
+                todo="Remove the copy that is in the wrong folder",
+                code="INT-016",
+            )
+
+    def _refuse(self, source: Source, file_id: str, problem: UserError) -> None:
+        self._count_refusal(problem)
+        text = problem.message
+        if self._ledger.is_refused(file_id, source.site_id, source.name, text):
+            return
+        moment = self._note(source, file_id, problem=text)
+        row = {
+            "file_id": file_id,
+            "name": source.name,
+            "site_id": source.site_id,
+            "profile_id": source.profile.full_id if source.profile else None,
+            "state": "refused",
+            "problem": text,
+            **dict.fromkeys(_FILE_COUNTS, 0),
+            "known_at": moment,
+        }
+        self._warehouse.append_file(
+            pl.DataFrame([row], schema_overrides=FILES.to_polars()),
+            EXAMS.empty(),
+            QUARANTINED.empty(),
+        )
+
+    def _count_refusal(self, problem: UserError) -> None:
+        self.report.n_files_refused += 1
+        self.report.problems.append(problem)
+
+    def _add(self, file: PickedFile, profile: Profile, n_bytes: int) -> None:
+        if profile != self._pending_profile or self._pending_bytes + n_bytes > BATCH_BYTES:
+            self.write()
+        self._pending.append(file)
+        self._pending_profile = profile
+        self._pending_bytes += n_bytes
+
+    def write(self) -> None:
+        """Write the batch that waits."""
+        if not self._pending or self._pending_profile is None:
+            return
+        for written in write_batch(
+            self._warehouse,
+            self._pending,
+            profile=self._pending_profile,
+            registers=self._registers,
+            key=self._key,
+        ):
+            self.report.add(written)
+        self._pending, self._pending_bytes = [], 0
+
+
+def _not_opened(source: Source, problem: OSError) -> SourceFileError:
+    return SourceFileError(
+        f"the file cannot be opened ({problem.strerror})",
+        where=source.name,
+        todo="Check its name, and that this program may read it",
+        code="INT-012",
+    )
+
+
+def _placed(source: Source) -> Profile:
+    if source.profile is None:
+        assert source.problem is not None
+        raise source.problem
+    return source.profile
+
+
+def _pick(content: bytes, source: Source, profile: Profile) -> tuple[pl.DataFrame, int]:
+    """Read a file and take what its profile maps; the number of columns left behind."""
+    raw = read_csv(content, name=source.name, profile=profile)
+    headings = [heading for heading in raw.columns if heading != ROW_NO]
+    dropped = check_headings(headings, profile=profile, name=source.name)
+    return pick_columns(raw, profile=profile), len(dropped)
+
+
+def intake_fingerprint(network: Network, profile: Profile, site_id: str | None) -> str:
+    """Hash of everything that decides how a site's file is read."""
+
+    def of_site(items: Sequence[Operator | Device]) -> list[dict]:
+        return [asdict(item) for item in items if site_id in (None, item.site)]
+
+    facts = {
+        "version": INTAKE_VERSION,
+        "profile": asdict(profile),
+        "zones": [(one.id, one.time_zone) for one in network.sites if site_id in (None, one.id)],
+        "operators": of_site(network.operators),
+        "devices": of_site(network.devices),
+    }
+    text = json.dumps(facts, sort_keys=True, default=str)
+    return hashlib.sha256(text.encode()).hexdigest()[:16]

@@ -1,0 +1,154 @@
+"""A batch of files of one profile: mapped and judged together, written file by file."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+import polars as pl
+
+from qa.intake.apply import Checked, apply_checks
+from qa.intake.checks import ROW_CHECKS, VERSION_CHECKS
+from qa.intake.registers import Registers
+from qa.intake.rows import map_rows
+from qa.intake.versions import decide_versions, join_known
+from qa.model.definitions import Profile
+from qa.model.schemas import EXAMS, UTC_TIME
+from qa.stores.warehouse import Warehouse
+
+_KEPT = ["file_no", "file_first_seq", *(name for name in EXAMS.names if name != "version_no")]
+
+
+@dataclass(frozen=True)
+class PickedFile:
+    """A file that could be read: its picked columns and what `files` will say of it.
+
+    first_seq: its place among all files, where it was seen before.
+    known_at: when it is read, UTC.
+    """
+
+    file_id: str
+    name: str
+    site_id: str | None
+    first_seq: int | None
+    n_dropped_columns: int
+    intake_fingerprint: str
+    known_at: datetime
+    picked: pl.DataFrame
+
+
+@dataclass(frozen=True)
+class Written:
+    """What became of a file's rows; codes: each code once for each quarantined row that has it."""
+
+    n_accepted: int
+    n_unchanged: int
+    n_quarantined: int
+    codes: list[str]
+
+
+def write_batch(
+    warehouse: Warehouse,
+    files: Sequence[PickedFile],
+    *,
+    profile: Profile,
+    registers: Registers,
+    key: bytes,
+) -> list[Written]:
+    """Map, judge and write files of one profile, in their order; each is one transaction.
+
+    Returns: what became of each file.
+    """
+    rows = map_rows(_joined(files, profile), profile=profile, registers=registers, key=key)
+    checked = apply_checks(rows, checks=ROW_CHECKS, profile=profile)
+    written = []
+    for numbers in _independent(checked.accepted, len(files)):
+        written += _write(warehouse, files, numbers, checked, profile=profile)
+    return written
+
+
+def _joined(files: Sequence[PickedFile], profile: Profile) -> pl.DataFrame:
+    """All rows, each with its file's number, site, provenance and place among all files."""
+    facts = pl.DataFrame(
+        [
+            (number, file.site_id, file.first_seq, file.file_id, profile.full_id, file.known_at)
+            for number, file in enumerate(files)
+        ],
+        schema={
+            "file_no": pl.UInt32,
+            "site_of_file": pl.String,
+            "file_first_seq": pl.Int64,
+            "file_id": pl.String,
+            "profile_id": pl.String,
+            "known_at": UTC_TIME,
+        },
+        orient="row",
+    )
+    numbers = pl.Series("file_no", range(len(files)), dtype=pl.UInt32)
+    counts = pl.Series([file.picked.height for file in files])
+    rows = pl.concat([file.picked for file in files])
+    rows = rows.with_columns(file_no=numbers.repeat_by(counts).explode())
+    return rows.join(facts, on="file_no", how="left", maintain_order="left")
+
+
+def _independent(accepted: pl.DataFrame, n_files: int) -> list[range]:
+    """Runs of files that share no exam, so that each run is compared with the warehouse at once."""
+    if accepted["exam_key"].n_unique() == accepted.height:
+        return [range(n_files)]
+    return [range(number, number + 1) for number in range(n_files)]
+
+
+def _write(
+    warehouse: Warehouse,
+    files: Sequence[PickedFile],
+    numbers: range,
+    checked: Checked,
+    *,
+    profile: Profile,
+) -> list[Written]:
+    """Compare files that share no exam with the warehouse, and write each."""
+    is_here = pl.col("file_no").is_between(numbers.start, numbers.stop - 1)
+    accepted = checked.accepted.filter(is_here).select(_KEPT)
+    latest = warehouse.latest_versions(accepted["exam_key"])
+    decided = decide_versions(join_known(accepted, latest))
+    judged = apply_checks(decided.entering, checks=VERSION_CHECKS, profile=profile)
+    waiting = pl.concat([checked.quarantined.filter(is_here), judged.quarantined])
+    written = []
+    for number, exams, unchanged, held in zip(
+        numbers,
+        _by_file(judged.accepted, numbers),
+        _by_file(decided.unchanged, numbers),
+        _by_file(waiting.sort("file_no", "row_no"), numbers),
+        strict=True,
+    ):
+        codes = held["codes"].list.unique().explode().drop_nulls().to_list()
+        counted = Written(exams.height, unchanged.height, held.height, codes)
+        warehouse.append_file(_file_row(files[number], counted, profile), exams, held)
+        written.append(counted)
+    return written
+
+
+def _by_file(rows: pl.DataFrame, numbers: range) -> list[pl.DataFrame]:
+    """The rows of each file, in the order of the numbers."""
+    if len(numbers) == 1:
+        return [rows]
+    parts = rows.partition_by("file_no", as_dict=True)
+    return [parts.get((number,), rows.clear()) for number in numbers]
+
+
+def _file_row(file: PickedFile, counted: Written, profile: Profile) -> pl.DataFrame:
+    return pl.DataFrame(
+        {
+            "file_id": file.file_id,
+            "name": file.name,
+            "site_id": file.site_id,
+            "profile_id": profile.full_id,
+            "state": "read",
+            "n_rows": file.picked.height,
+            "n_accepted": counted.n_accepted,
+            "n_unchanged": counted.n_unchanged,
+            "n_quarantined": counted.n_quarantined,
+            "n_dropped_columns": file.n_dropped_columns,
+            "intake_fingerprint": file.intake_fingerprint,
+            "known_at": file.known_at,
+        }
+    )

@@ -1,0 +1,124 @@
+"""Which files there are, which site sent each, and by which profile it is read."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from qa.model.definitions import Network, Profile
+from qa.model.errors import ProfileError, SourceFileError, UserError
+from qa.stores.settings import NetworkFolder
+
+
+@dataclass(frozen=True)
+class Source:
+    """One file to read.
+
+    site_id: the site that sent it; None where its rows name their site.
+    profile: None where `problem` says why the file cannot be placed.
+    """
+
+    path: Path
+    site_id: str | None
+    profile: Profile | None
+    problem: UserError | None = None
+
+    @property
+    def name(self) -> str:
+        return self.path.name
+
+
+def find_sources(
+    folder: Path,
+    *,
+    files: Sequence[Path],
+    site_id: str | None,
+    network: Network,
+    profiles: dict[str, Profile],
+) -> list[Source]:
+    """The files asked for, or everything under incoming/, in order of site and name.
+
+    Args:
+        files: these only; without them everything under incoming/<site>/ (of site_id only where
+            it is given) and files in incoming/ itself whose rows name their site.
+        site_id: the site that sent the files.
+    """
+    incoming = NetworkFolder(folder).incoming
+    paths = [*files] if files else _files_under(incoming, site_id)
+    return [
+        _place(path, site_id or _site_of(path, incoming), network=network, profiles=profiles)
+        for path in paths
+    ]
+
+
+def _files_under(incoming: Path, site_id: str | None) -> list[Path]:
+    start = incoming / site_id if site_id else incoming
+    paths = [path for path in start.rglob("*") if path.is_file() and not _is_hidden(path, incoming)]
+    # By stem: "march" comes before "march corrected", whatever sorts before the dot.
+    return sorted(paths, key=lambda path: (path.parent.parts, path.stem, path.suffix))
+
+
+def _is_hidden(path: Path, incoming: Path) -> bool:
+    return any(part.startswith((".", "~$")) for part in path.relative_to(incoming).parts)
+
+
+def _site_of(path: Path, incoming: Path) -> str | None:
+    """The folder under incoming/ that the file lies in."""
+    try:
+        parts = path.resolve().relative_to(incoming.resolve()).parts
+    except ValueError:
+        return None
+    return parts[0] if len(parts) > 1 else None
+
+
+def _place(
+    path: Path, site_id: str | None, *, network: Network, profiles: dict[str, Profile]
+) -> Source:
+    if site_id is None:
+        return _place_by_rows(path, network=network, profiles=profiles)
+    site = network.site(site_id)
+    if site is None:
+        names = ", ".join(one.id for one in network.sites[:12])
+        problem = SourceFileError(
+            f"the site '{site_id}' is not in network.toml",
+            where=path.name,
+            expected=f"one of the network's sites: {names}{' …' * (len(network.sites) > 12)}",
+            todo="Move the file to its site's folder, or add the site under [[sites]]",
+            code="INT-010",
+        )
+        return Source(path, None, None, problem)
+    profile = profiles.get(site.profile)
+    if profile is None:
+        return Source(path, site_id, None, _no_profile(path, site_id, site.profile, profiles))
+    return Source(path, site_id, profile)
+
+
+def _no_profile(
+    path: Path, site_id: str, wanted: str, profiles: dict[str, Profile]
+) -> ProfileError:
+    return ProfileError(
+        f"the site '{site_id}' has the profile '{wanted}', which is not there",
+        where=path.name,
+        expected=f"one of {', '.join(sorted(profiles)) or '(no profiles yet)'}",
+        todo="Add it to profiles/, or mend `profile` in network.toml",
+        code="PRF-002",
+    )
+
+
+def _place_by_rows(path: Path, *, network: Network, profiles: dict[str, Profile]) -> Source:
+    """A file whose rows name their site: possible where one profile of the network says so."""
+    wanted = {site.profile for site in network.sites}
+    naming = [
+        profile
+        for name, profile in sorted(profiles.items())
+        if name in wanted and profile.column("site") is not None
+    ]
+    if len(naming) == 1:
+        return Source(path, None, naming[0])
+    problem = SourceFileError(
+        "it cannot be told which site sent this file",
+        where=path.name,
+        expected="a file under incoming/<site>/, or one profile that maps the column `site`",
+        todo="Move it into its site's folder, or name the site with --site",
+        code="INT-011",
+    )
+    return Source(path, None, None, problem)
