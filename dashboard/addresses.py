@@ -1,0 +1,49 @@
+"""Every address of the dashboard in one place. A state of a screen is an address with a query."""
+
+from enum import StrEnum
+from urllib.parse import urlencode
+
+
+class Page(StrEnum):
+    """Addresses of the screens, below the path prefix."""
+
+    MONTH = "/"
+    SITE = "/site"
+    OPERATORS = "/operators"
+    GRADES = "/grades"
+    METHODS = "/methods"
+
+
+class Download(StrEnum):
+    """Addresses of what is on screen as CSV."""
+
+    WORKLIST = "/export/worklist.csv"
+    SITES = "/export/sites.csv"
+    CHART = "/export/chart.csv"
+    CHARTS = "/export/charts.csv"
+    OPERATORS = "/export/operators.csv"
+    GRADES = "/export/grades.csv"
+    EXAMS = "/export/exams.csv"
+
+
+HEALTH = "health"
+
+TITLES: dict[Page, str] = {
+    Page.MONTH: "Month",
+    Page.SITE: "Sites",
+    Page.OPERATORS: "Operators",
+    Page.GRADES: "Grades",
+    Page.METHODS: "Methods",
+}
+
+
+def address(
+    where: Page | Download, *, prefix: str = "/", anchor: str = "", **query: str | int | None
+) -> str:
+    """A full address; parts of the query that are None or empty are left out.
+
+    Example: address(Page.SITE, site="S1", month="2026-10") → '/site?site=S1&month=2026-10'
+    """
+    text = urlencode({key: value for key, value in query.items() if value not in (None, "")})
+    path = prefix.rstrip("/") + where.value
+    return path + (f"?{text}" if text else "") + (f"#{anchor}" if anchor else "")

@@ -1,0 +1,143 @@
+"""The dashboard: screens over a published snapshot. Reads only; nothing here can change it."""
+
+import logging
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import dash
+import waitress
+from dash import Dash
+from dash.development.base_component import Component
+
+from dashboard.addresses import HEALTH, TITLES, Page
+from dashboard.components.shell import message_screen, nothing_published
+from dashboard.downloads import add_downloads
+from dashboard.pages import grades, methods, month, operators, site
+from dashboard.safety import add_headers
+from dashboard.selection import Context, read_selection
+from dashboard.source import CurrentSnapshot, PublishedSource
+from qa.model.errors import UserError
+
+LOG = logging.getLogger("elastoqa.dashboard")
+HOST = "127.0.0.1"
+THREADS = 8
+NAME = "Elastography QA"
+
+LAYOUTS: dict[Page, Callable[[Context], Component]] = {
+    Page.MONTH: month.layout,
+    Page.SITE: site.layout,
+    Page.OPERATORS: operators.layout,
+    Page.GRADES: grades.layout,
+    Page.METHODS: methods.layout,
+}
+
+INDEX = """<!DOCTYPE html>
+<html lang="en">
+<head>
+{%metas%}
+<title>{%title%}</title>
+{%favicon%}
+{%css%}
+<script src="THEME"></script>
+</head>
+<body>
+<noscript>This page needs JavaScript; the packs hold the same figures as PDF.</noscript>
+{%app_entry%}
+<footer>{%config%}{%scripts%}{%renderer%}</footer>
+</body>
+</html>"""
+
+
+def create_app(published_source: PublishedSource, *, path_prefix: str = "/") -> Dash:
+    """The app over a source of snapshots.
+
+    Args:
+        published_source: called for every page; gives the snapshot in force.
+        path_prefix: path below which the app is mounted, with a slash at both ends.
+    Returns: the app, warmed up, ready for a WSGI server (app.server).
+    Note: Dash keeps its pages for the whole process, so a process has one app; making another
+        replaces the pages of the first.
+    """
+    dash.page_registry.clear()
+    app = Dash(
+        NAME,
+        assets_folder=str(Path(__file__).parent / "assets"),
+        assets_ignore=r"first\.js",
+        index_string=INDEX.replace("THEME", f"{path_prefix.rstrip('/')}/assets/first.js"),
+        use_pages=True,
+        pages_folder="",
+        url_base_pathname=path_prefix,
+        title=NAME,
+        update_title="",
+        include_pages_meta=False,
+        suppress_callback_exceptions=True,
+        health_endpoint=HEALTH,
+    )
+    app.layout = dash.page_container
+    for page in Page:
+        dash.register_page(
+            f"dashboard.pages.{page.name.lower()}",
+            path=page.value,
+            title=f"{TITLES[page]} – {NAME}",
+            layout=_layout_of(page, published_source, path_prefix),
+        )
+    dash.register_page(
+        "dashboard.pages.not_found_404",
+        path="/not-found",
+        title=f"Not found – {NAME}",
+        layout=message_screen(
+            "There is no such page.",
+            "The address may have been cut off or mistyped.",
+            prefix=path_prefix,
+        ),
+    )
+    add_downloads(app.server, published_source, prefix=path_prefix)
+    add_headers(app, app.server)
+    _warm_up(app, path_prefix)
+    return app
+
+
+def _layout_of(page: Page, source: PublishedSource, prefix: str) -> Callable[..., Component]:
+    def layout(**query: Any) -> Component:
+        return render(page, source, query, prefix=prefix)
+
+    return layout
+
+
+def render(
+    page: Page, source: PublishedSource, query: dict[str, Any], *, prefix: str = "/"
+) -> Component:
+    """One screen for one address; what is wrong is said in words on the screen."""
+    try:
+        published = source()
+        selection = read_selection(published, query)
+        if selection is None:
+            return nothing_published(None, prefix=prefix)
+        return LAYOUTS[page](Context(published, selection, prefix))
+    except UserError as error:
+        return nothing_published(error, prefix=prefix)
+    except Exception:
+        # A fault of ours: the log keeps the traceback, the reader gets words instead of a blank.
+        LOG.exception("screen %s failed", page.name)
+        return message_screen(
+            "This screen could not be made.",
+            "The fault is ours and is written to the log. Other screens still work.",
+            prefix=prefix,
+        )
+
+
+def _warm_up(app: Dash, prefix: str) -> None:
+    """One request before the first reader: Dash fills its callback map on the first one, and
+    concurrent first requests in a threaded server can find it half filled.
+    """
+    with app.server.test_client() as client:
+        client.get(prefix)
+
+
+def serve(folder: Path, *, port: int) -> None:
+    """Serve a network folder's screens on this machine only, until stopped."""
+    source = CurrentSnapshot(folder)
+    app = create_app(source)
+    render(Page.MONTH, source, {})
+    waitress.serve(app.server, host=HOST, port=port, threads=THREADS, ident=None)

@@ -1,0 +1,155 @@
+"""A chart as a figure with its finding, and the same numbers as a table."""
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+from dash import dcc, html
+from dash.development.base_component import Component
+
+from dashboard import figures, funnels, ids
+from dashboard.components.basics import bare_mark, file_link, link, state_mark
+from dashboard.components.tables import table
+from dashboard.look import CONFIG, Figure
+from qa.model.months import short_month_name
+from qa.views import words
+from qa.views.heat import NO_DATA_STATE
+from qa.views.shown import ChartView, FunnelView
+
+TALL, LOW, FUNNEL_TALL = "240px", "84px", "380px"
+
+
+def chart_figure(view: ChartView, *, csv: str, methods: str, title: bool = True) -> Component:
+    """One control chart, its finding above, why it is drawn so and its table below.
+
+    Args: csv, methods: addresses. title: False where the finding stands above already.
+    """
+    return html.Figure(
+        [
+            html.Figcaption(view.finding, className=None if title else "unseen"),
+            _graph(
+                figures.control_chart(view),
+                TALL,
+                id=ids.chart(view.unit_kind, view.unit_id, view.measure_id),
+            ),
+            html.P([view.baseline_text], className="note"),
+            html.Details(
+                [
+                    html.Summary("Table and how this chart is made"),
+                    html.P(
+                        [view.why_chart, " ", link("Chart rules", methods), " · ", _csv(csv)],
+                        className="note",
+                    ),
+                    points_table(view),
+                ]
+            ),
+        ],
+        className="chart",
+    )
+
+
+def _graph(figure: Figure, height: str, *, id: str | None = None) -> Component:
+    named: dict[str, Any] = {"id": id} if id else {}
+    config: Any = CONFIG
+    return dcc.Graph(
+        figure=figure, config=config, responsive=True, style={"height": height}, **named
+    )
+
+
+def _csv(href: str) -> Component:
+    return file_link("CSV", href)
+
+
+def points_table(view: ChartView) -> Component:
+    rows = [
+        (
+            short_month_name(point.month),
+            words.whole(point.n),
+            words.percent_with_interval(point.value, point.lower, point.upper),
+            words.percent(point.centre) if point.centre is not None else "–",
+            words.interval(point.lcl, point.ucl) or "–",
+            html.Span([state_mark(point.state), " ", " ".join(point.rules)]),
+        )
+        for point in reversed(view.points)
+    ]
+    return table(
+        f"{view.unit_name}: {view.finding}",
+        ("Month", "Exams", "Share (95 % interval)", "Expected", "Limits", "State"),
+        rows,
+        numeric=(1, 2, 3, 4),
+    )
+
+
+def small_charts(
+    views: Sequence[ChartView],
+    *,
+    title: Callable[[ChartView], str],
+    href: Callable[[ChartView], str],
+    is_one_scale: bool,
+) -> Component:
+    """Many small charts; each names itself, says its last value and leads to the large one.
+
+    Args: is_one_scale: True where all show the same measure, so that heights compare.
+    """
+    shared = figures.percent_range(views) if is_one_scale else None
+    return html.Ul(
+        [
+            html.Li(
+                html.Figure(
+                    [
+                        html.Figcaption(
+                            [
+                                link(title(view), href(view)),
+                                html.Span(_last_text(view), className="last"),
+                            ]
+                        ),
+                        _graph(figures.control_chart(view, is_small=True, y_range=shared), LOW),
+                    ]
+                )
+            )
+            for view in views
+        ],
+        className="smalls",
+    )
+
+
+def _last_text(view: ChartView) -> list[Component | str]:
+    if not view.points:
+        return [words.NO_DATA]
+    last = view.points[-1]
+    return [words.percent(last.value), " ", *bare_mark(last.state)]
+
+
+def last_points_table(views: Sequence[ChartView], *, name: Callable[[ChartView], str]) -> Component:
+    """The last month of several charts, with n and interval."""
+    rows = []
+    for view in views:
+        last = view.points[-1] if view.points else None
+        if last is None:
+            rows.append((name(view), "–", "–", words.NO_DATA, "–", state_mark(NO_DATA_STATE)))
+            continue
+        rows.append(
+            (
+                name(view),
+                short_month_name(last.month),
+                words.whole(last.n),
+                words.percent_with_interval(last.value, last.lower, last.upper),
+                words.percent(last.centre) if last.centre is not None else "–",
+                state_mark(last.state),
+            )
+        )
+    return table(
+        "The last month of each chart",
+        ("", "Month", "Exams", "Share (95 % interval)", "Expected", "State"),
+        rows,
+        numeric=(2, 3, 4),
+    )
+
+
+def funnel_figure(view: FunnelView, *, id: str) -> Component:
+    return html.Figure(
+        [
+            html.Figcaption(view.finding),
+            _graph(funnels.funnel_chart(view), FUNNEL_TALL, id=id),
+        ],
+        className="chart",
+    )

@@ -1,0 +1,161 @@
+"""What is on screen as CSV: the same address, the same view, raw numbers."""
+
+import csv
+import io
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from flask import Flask, Response, request
+
+from dashboard.addresses import Download
+from dashboard.selection import Context, read_selection
+from dashboard.source import PublishedSource
+from qa.model.errors import UserError
+from qa.model.words import UnitKind
+from qa.views import sheets
+from qa.views.chart import chart_view
+from qa.views.exams import exams_to_look_at
+from qa.views.grades import grades_view
+from qa.views.month import month_view
+from qa.views.names import NETWORK_ID
+from qa.views.operators import operator_view, operators_view
+from qa.views.sheets import Cell, Sheet
+from qa.views.site import site_view
+
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+
+
+def safe_cell(value: Cell) -> Cell:
+    """Text that a spreadsheet would run as a formula gets an apostrophe; numbers stay numbers.
+
+    Source: OWASP, CSV Injection (characters = + - @ tab return at the start of a cell).
+    """
+    if isinstance(value, str) and value.startswith(FORMULA_STARTS):
+        return "'" + value
+    return value
+
+
+def csv_text(sheet: Sheet) -> str:
+    """A sheet as CSV with a comma, lines ended by \\r\\n, empty cells for what is not known."""
+    target = io.StringIO()
+    writer = csv.writer(target)
+    writer.writerow(sheet.headings)
+    writer.writerows([safe_cell(cell) for cell in row] for row in sheet.rows)
+    return target.getvalue()
+
+
+def _worklist(context: Context) -> Sheet:
+    chosen = context.selection
+    return sheets.worklist_sheet(month_view(context.published, month=chosen.month).items)
+
+
+def _sites(context: Context) -> Sheet:
+    chosen = context.selection
+    return sheets.heat_sheet(month_view(context.published, month=chosen.month).heat)
+
+
+def _chart(context: Context) -> Sheet:
+    chosen = context.selection
+    kind, unit = _unit(context)
+    measures = context.published.definitions.measures
+    view = chart_view(
+        context.published,
+        unit_kind=kind,
+        unit_id=unit,
+        measure_id=chosen.measure_id or min(measures),
+        last_month=chosen.month,
+        months=chosen.period,
+    )
+    return sheets.chart_sheet(view)
+
+
+def _unit(context: Context) -> tuple[str, str]:
+    chosen = context.selection
+    if chosen.operator_id:
+        return UnitKind.OPERATOR.value, chosen.operator_id
+    if chosen.site_id:
+        return UnitKind.SITE.value, chosen.site_id
+    return UnitKind.NETWORK.value, NETWORK_ID
+
+
+def _charts(context: Context) -> Sheet:
+    """All charts of the operator or site; without either, one measure at all sites."""
+    chosen = context.selection
+    period: dict[str, Any] = {"month": chosen.month, "months": chosen.period}
+    if chosen.operator_id:
+        person = operator_view(context.published, operator_id=chosen.operator_id, **period)
+        return sheets.charts_sheet(person.charts)
+    if chosen.site_id:
+        site = site_view(context.published, site_id=chosen.site_id, **period)
+        return sheets.charts_sheet(site.charts)
+    network = month_view(context.published, measure_id=chosen.measure_id, **period)
+    return sheets.charts_sheet(network.multiples)
+
+
+def _operators(context: Context) -> Sheet:
+    chosen = context.selection
+    view = operators_view(
+        context.published,
+        month=chosen.month,
+        measure_id=chosen.measure_id,
+        site_id=chosen.site_id,
+    )
+    return sheets.operators_sheet(view.rows, measure_id=view.measure.id)
+
+
+def _grades(context: Context) -> Sheet:
+    chosen = context.selection
+    view = grades_view(
+        context.published,
+        month=chosen.month,
+        table_id=chosen.table_id,
+        site_id=chosen.site_id,
+    )
+    return sheets.grades_sheet(view.by_site)
+
+
+def _exams(context: Context) -> Sheet:
+    chosen = context.selection
+    exams = context.published.frame("exams", site_id=chosen.site_id, month=chosen.month)
+    return sheets.exams_sheet(exams_to_look_at(context.published, exams))
+
+
+SHEETS: dict[Download, Callable[[Context], Sheet]] = {
+    Download.WORKLIST: _worklist,
+    Download.SITES: _sites,
+    Download.CHART: _chart,
+    Download.CHARTS: _charts,
+    Download.OPERATORS: _operators,
+    Download.GRADES: _grades,
+    Download.EXAMS: _exams,
+}
+
+
+def add_downloads(server: Flask, source: PublishedSource, *, prefix: str) -> None:
+    """One route for each of SHEETS. An unknown value in the query is an error, not a guess."""
+    for where in SHEETS:
+        server.add_url_rule(
+            prefix.rstrip("/") + where.value, f"download-{where.name}", _route(where, source)
+        )
+
+
+def _route(where: Download, source: PublishedSource) -> Callable[[], Response]:
+    def answer() -> Response:
+        return download(where, source, request.args)
+
+    return answer
+
+
+def download(where: Download, source: PublishedSource, query: Mapping[str, Any]) -> Response:
+    try:
+        published = source()
+    except UserError as error:
+        return Response(error.message + "\n", status=404, mimetype="text/plain")
+    selection = read_selection(published, query)
+    if selection is None or selection.problems:
+        said = selection.problems if selection else ("Nothing is published yet.",)
+        return Response("\n".join(said) + "\n", status=404, mimetype="text/plain")
+    text = csv_text(SHEETS[where](Context(published, selection)))
+    name = f"{where.name.lower()}-{selection.month:%Y-%m}.csv"
+    headers = {"Content-Disposition": f'attachment; filename="{name}"', "Cache-Control": "no-store"}
+    return Response(text, mimetype="text/csv", headers=headers)

@@ -1,0 +1,47 @@
+"""Component ids: one enum a page, and ids of charts. No page writes an id as text."""
+
+from enum import StrEnum
+
+
+class Shell(StrEnum):
+    MAIN = "main"
+    NAV = "screens"
+    ANSWER = "answer"
+    MONTH_CHOICE = "month-choice"
+    CAUTION = "caution"
+
+
+class Month(StrEnum):
+    WORKLIST = "worklist"
+    HEAT = "sites-and-measures"
+    MULTIPLES = "sites-side-by-side"
+    INTAKE = "intake"
+
+
+class Site(StrEnum):
+    LIST = "site-list"
+    FIGURES = "figures"
+    ITEMS = "to-decide"
+    CHART = "chart"
+    CHARTS = "all-charts"
+    OPERATORS = "operators"
+    EXAMS = "exams-to-look-at"
+
+
+class Operators(StrEnum):
+    PERSON = "operator"
+    NEEDS = "needs"
+    FUNNEL = "funnel"
+    TABLE = "operator-table"
+
+
+class Grades(StrEnum):
+    CAUTION = "grade-caution"
+    CHART = "grade-chart"
+    BY_SITE = "bands-by-site"
+    OVER_TIME = "bands-over-time"
+
+
+def chart(unit_kind: str, unit_id: str, measure_id: str) -> str:
+    """Id of one control chart's figure."""
+    return f"chart-{unit_kind}-{unit_id}-{measure_id}".replace(".", "-").replace("{", "-")

@@ -1,0 +1,112 @@
+"""Grades: has the mix moved?"""
+
+from typing import Any
+
+from dash import html
+from dash.development.base_component import Component
+
+from dashboard import ids
+from dashboard.addresses import Download, Page
+from dashboard.components.bands import band_bars, band_key, band_table
+from dashboard.components.basics import file_link, link, section
+from dashboard.components.charts import chart_figure
+from dashboard.components.choices import select
+from dashboard.components.shell import screen
+from dashboard.selection import Context
+from qa.views.grades import GradesView, grades_view
+
+
+def layout(context: Context) -> Component:
+    chosen = context.selection
+    view = grades_view(
+        context.published,
+        month=chosen.month,
+        table_id=chosen.table_id,
+        site_id=chosen.site_id,
+    )
+    parts = [] if view.table is None else [_by_site(view, context), _over_time(view, context)]
+    return screen(
+        context,
+        Page.GRADES,
+        answer=view.answer,
+        children=[_caution(view, context), _choices(view, context), *parts],
+    )
+
+
+def _caution(view: GradesView, context: Context) -> Component:
+    return html.Div(
+        [
+            html.P(view.caution),
+            html.P(
+                [
+                    view.table_text,
+                    " ",
+                    link("How bands are made", context.to(Page.METHODS, anchor=view.table.id)),
+                ]
+            )
+            if view.table
+            else None,
+        ],
+        id=ids.Grades.CAUTION,
+        className="caution",
+        role="note",
+    )
+
+
+def _choices(view: GradesView, context: Context) -> Component:
+    def here(**changes: Any) -> str:
+        return context.here(Page.GRADES, **changes)
+
+    tables = [(item.title, here(table=item.id)) for item in view.tables]
+    sites = [("All sites", here(site=None))]
+    sites += [(site.name, here(site=site.id)) for site in context.published.network.sites]
+    shown = here(table=view.table.id) if view.table else here()
+    return html.Div(
+        [
+            select("Table", tables, chosen=shown) if tables else None,
+            select("History of", sites, chosen=here()),
+        ],
+        className="choices",
+    )
+
+
+def _by_site(view: GradesView, context: Context) -> Component:
+    assert view.table is not None
+    return section(
+        f"{view.table.title}: bands by site",
+        band_key(view.table.labels),
+        band_bars(view.by_site),
+        html.Details(
+            [
+                html.Summary("Table with intervals"),
+                html.P(file_link("CSV", context.here(Download.GRADES, table=view.table.id))),
+                band_table(f"Bands by site. {view.period_text}", view.by_site),
+            ]
+        ),
+        id=ids.Grades.BY_SITE,
+        note=f"{view.period_text} Share of exams in each band, in percent. "
+        "Other patients alone move the mix.",
+    )
+
+
+def _over_time(view: GradesView, context: Context) -> Component:
+    assert view.table is not None
+    return section(
+        f"{view.over_time_of}: bands over time",
+        band_key(view.table.labels),
+        band_bars(view.over_time),
+        html.Details(
+            [
+                html.Summary("Table with intervals"),
+                band_table(f"{view.over_time_of}: bands over time", view.over_time),
+            ]
+        ),
+        chart_figure(
+            view.chart,
+            csv=context.here(Download.CHART, measure=view.chart.measure_id),
+            methods=context.to(Page.METHODS, anchor="rules"),
+        )
+        if view.chart
+        else None,
+        id=ids.Grades.OVER_TIME,
+    )

@@ -1,0 +1,194 @@
+"""Operators: who needs what?"""
+
+from typing import Any
+
+from dash import html
+from dash.development.base_component import Component
+
+from dashboard import ids
+from dashboard.addresses import Download, Page
+from dashboard.components.basics import facts, file_link, legend, link, section, state_mark
+from dashboard.components.charts import (
+    chart_figure,
+    funnel_figure,
+    last_points_table,
+    small_charts,
+)
+from dashboard.components.choices import period_links, select
+from dashboard.components.shell import screen
+from dashboard.components.tables import table
+from dashboard.selection import Context
+from qa.model.definitions import GRADE_CAUTION
+from qa.views import words
+from qa.views.operators import OperatorsView, OperatorView, operators_view
+
+
+def layout(context: Context) -> Component:
+    chosen = context.selection
+    view = operators_view(
+        context.published,
+        month=chosen.month,
+        measure_id=chosen.measure_id,
+        site_id=chosen.site_id,
+        operator_id=chosen.operator_id,
+        months=chosen.period,
+    )
+    return screen(
+        context,
+        Page.OPERATORS,
+        answer=view.person.answer if view.person else view.answer,
+        subline=_subline(view),
+        children=[
+            _choices(view, context),
+            _person(view.person, view, context) if view.person else _needs(view, context),
+            _compare(view, context),
+        ],
+    )
+
+
+def _subline(view: OperatorsView) -> str:
+    if view.person:
+        return f"{view.person.site_name} · {view.month_text}"
+    return "What each needs, by exams at stake, then all operators side by side."
+
+
+def _choices(view: OperatorsView, context: Context) -> Component:
+    def here(**changes: Any) -> str:
+        return context.here(Page.OPERATORS, **changes)
+
+    sites = [("All sites", here(site=None))]
+    sites += [(site.name, here(site=site.id)) for site in context.published.network.sites]
+    measures = [(item.title, here(measure=item.id)) for item in view.measures]
+    people = [("All operators", here(operator=None))]
+    people += [
+        (f"{row.name}, {row.site_name}", here(operator=row.operator_id))
+        for row in sorted(view.rows, key=lambda row: row.operator_id)
+    ]
+    present = {"measure": view.measure.id}
+    return html.Div(
+        [
+            select("Measure", measures, chosen=here(**present)),
+            select("Site", sites, chosen=here()),
+            select("Operator", people, chosen=here()),
+            period_links(context, Page.OPERATORS) if view.person else None,
+        ],
+        className="choices",
+    )
+
+
+def _needs(view: OperatorsView, context: Context) -> Component:
+    if not view.needs:
+        return section(
+            "What they need",
+            html.P("No chart rule fired for an operator on a watched measure."),
+            id=ids.Operators.NEEDS,
+        )
+    rows = [
+        (
+            link(
+                item.unit_name,
+                context.to(Page.OPERATORS, operator=item.unit_id, measure=item.measure_id),
+            ),
+            item.finding.split(": ", 1)[-1],
+            item.stake_text,
+            words.as_sentence(item.suggestion),
+        )
+        for item in view.needs
+    ]
+    return section(
+        "What they need, by exams at stake",
+        table(
+            f"Operators with a signal in {view.month_text}",
+            ("Operator", "What is so", "Exams at stake", "Step to look at"),
+            rows,
+            long=(1, 2, 3),
+        ),
+        id=ids.Operators.NEEDS,
+    )
+
+
+def _compare(view: OperatorsView, context: Context) -> Component:
+    rows = [
+        (
+            link(row.name, context.here(Page.OPERATORS, operator=row.operator_id)),
+            link(row.site_name, context.to(Page.SITE, site=row.site_id)),
+            words.whole(row.n),
+            words.percent_with_interval(row.value, row.lower, row.upper),
+            f"{row.n_events} ({words.number(row.expected)})",
+            state_mark(row.state),
+        )
+        for row in view.rows
+    ]
+    return section(
+        f"{view.measure.title}: all operators side by side",
+        html.P(GRADE_CAUTION, className="caution") if view.measure.is_grade else None,
+        funnel_figure(view.funnel, id=ids.Operators.FUNNEL),
+        legend(),
+        html.P(
+            [
+                f"{view.measure.why} {view.funnel.period_text} Limits are exact binomial ones; "
+                "other patients alone may move an operator. ",
+                link("Measure", context.to(Page.METHODS, anchor=view.measure.id)),
+                " · ",
+                file_link("CSV", context.here(Download.OPERATORS, measure=view.measure.id)),
+            ],
+            className="note",
+        ),
+        table(
+            f"{view.measure.title} by operator. {view.funnel.period_text}",
+            ("Operator", "Site", "Exams", "Share (95 % interval)", "Found (expected)", "State"),
+            rows,
+            numeric=(2, 3, 4),
+        )
+        if rows
+        else html.P("No operator with exams here in this period."),
+        id=ids.Operators.TABLE,
+    )
+
+
+def _person(person: OperatorView, view: OperatorsView, context: Context) -> Component:
+    chart = next(
+        (one for one in person.charts if one.measure_id == view.measure.id),
+        person.charts[0],
+    )
+    return html.Div(
+        [
+            *(
+                facts(
+                    (
+                        ("What is so", item.finding),
+                        ("Most likely", words.as_sentence(item.likely)),
+                        ("Step to work on", words.as_sentence(item.suggestion)),
+                    ),
+                    css="facts three",
+                )
+                for item in person.items
+            ),
+            section(
+                chart.measure_title,
+                chart_figure(
+                    chart,
+                    csv=context.here(Download.CHART, measure=chart.measure_id),
+                    methods=context.to(Page.METHODS, anchor="rules"),
+                ),
+                id=ids.Operators.PERSON,
+            ),
+            section(
+                f"{person.name}: all watched measures",
+                small_charts(
+                    person.charts,
+                    title=lambda one: one.measure_title,
+                    href=lambda one: context.here(Page.OPERATORS, measure=one.measure_id),
+                    is_one_scale=False,
+                ),
+                html.Details(
+                    [
+                        html.Summary("Table: all watched measures of this operator"),
+                        html.P(file_link("CSV", context.here(Download.CHARTS, measure=None))),
+                        last_points_table(person.charts, name=lambda one: one.measure_title),
+                    ]
+                ),
+                id=f"{ids.Operators.PERSON}-charts",
+            ),
+        ]
+    )

@@ -1,0 +1,118 @@
+"""What an address asks for, checked against what is published."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import Any
+
+from dashboard.addresses import Download, Page, address
+from qa.model.errors import UserError
+from qa.model.months import month_name, parse_month
+from qa.model.published import Published
+from qa.views.scope import published_months
+
+PERIODS = (12, 24, 36)
+DEFAULT_PERIOD = 24
+
+
+@dataclass(frozen=True)
+class Selection:
+    """The choices of one address. problems: words for what it asks and nobody published."""
+
+    month: date
+    months: tuple[date, ...]
+    site_id: str | None = None
+    operator_id: str | None = None
+    measure_id: str | None = None
+    table_id: str | None = None
+    period: int = DEFAULT_PERIOD
+    problems: tuple[str, ...] = ()
+
+    def query(self) -> dict[str, str | int | None]:
+        return {
+            "month": f"{self.month:%Y-%m}",
+            "site": self.site_id,
+            "operator": self.operator_id,
+            "measure": self.measure_id,
+            "table": self.table_id,
+            "period": None if self.period == DEFAULT_PERIOD else self.period,
+        }
+
+
+@dataclass(frozen=True)
+class Context:
+    """What a page is built from: the snapshot, the choices, and where the app is mounted."""
+
+    published: Published
+    selection: Selection
+    prefix: str = "/"
+
+    def to(self, where: Page | Download, *, anchor: str = "", **query: Any) -> str:
+        """An address that keeps only the month and period, and adds the query given."""
+        kept = {key: self.selection.query()[key] for key in ("month", "period")}
+        return address(where, prefix=self.prefix, anchor=anchor, **{**kept, **query})
+
+    def here(self, where: Page | Download, *, anchor: str = "", **changes: Any) -> str:
+        """An address with all the present choices, but for the changes."""
+        query = {**self.selection.query(), **changes}
+        return address(where, prefix=self.prefix, anchor=anchor, **query)
+
+
+def read_selection(published: Published, query: Mapping[str, Any]) -> Selection | None:
+    """Check a query. Unknown values are dropped and named in `problems`.
+
+    Returns: the selection; None where no month is published.
+    """
+    months = tuple(published_months(published))
+    if not months:
+        return None
+    problems: list[str] = []
+    asked = {key: _one(value) for key, value in query.items()}
+    chosen = Selection(month=_month(asked.get("month"), months, problems), months=months)
+    network, definitions = published.network, published.definitions
+    return replace(
+        chosen,
+        site_id=_known(asked.get("site"), network.site, "site", problems),
+        operator_id=_known(asked.get("operator"), network.operator, "operator", problems),
+        measure_id=_known(asked.get("measure"), definitions.measures.get, "measure", problems),
+        table_id=_known(asked.get("table"), definitions.grade_tables.get, "grade table", problems),
+        period=_period(asked.get("period")),
+        problems=tuple(problems),
+    )
+
+
+def _one(value: Any) -> str:
+    """A query value given twice counts once."""
+    return str(value[0] if isinstance(value, list | tuple) and value else value or "")
+
+
+def _month(text: str | None, months: tuple[date, ...], problems: list[str]) -> date:
+    if not text:
+        return months[-1]
+    try:
+        month = parse_month(text)
+    except UserError as error:
+        problems.append(error.message)
+        return months[-1]
+    if month not in months:
+        problems.append(
+            f"Nothing is published for {month_name(month)}. Shown is {month_name(months[-1])}; "
+            f"published are {month_name(months[0])} to {month_name(months[-1])}."
+        )
+        return months[-1]
+    return month
+
+
+def _known(
+    key: str | None, find: Callable[[str], object], what: str, problems: list[str]
+) -> str | None:
+    if not key:
+        return None
+    if find(key) is None:
+        problems.append(f"There is no {what} '{key[:40]}' in this network. Choose one below.")
+        return None
+    return key
+
+
+def _period(text: str | None) -> int:
+    return int(text) if text in [str(period) for period in PERIODS] else DEFAULT_PERIOD
