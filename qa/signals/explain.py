@@ -4,8 +4,11 @@ import polars as pl
 
 from qa.model.words import UnitKind
 
-# Part of a larger unit's excess from which a smaller unit stands for it.
+# Part of a larger unit's excess from which smaller units stand for it.
 EXPLAINING_SHARE = 0.5
+
+# So many sites or operators may stand for the network together; more are a common cause.
+MOST_EXPLAINING = 3
 
 _SAME = ("measure_id", "criteria_id", "month", "direction")
 
@@ -19,16 +22,21 @@ def explain_signals(signals: pl.DataFrame) -> pl.DataFrame:
     Returns: the same rows with explained_by; null where a signal stands for itself.
     Method: a site's signal is explained by that operator of the site who has most exams at
         stake in the same measure, month and direction, if it is at least half of the site's;
-        the network's likewise by an operator or an unexplained site. A change is explained by
-        a change only, never by a lasting difference between peers.
+        the network's by the strongest of operators and unexplained sites, if the three
+        strongest together have at least half of it. A change is explained by a change only,
+        never by a lasting difference between peers.
     Weak when: several operators drift together; then nobody has half and the site stands.
     """
     operators = _of_kind(signals, UnitKind.OPERATOR)
     sites = _of_kind(signals, UnitKind.SITE)
-    by_site = _strongest(sites, operators, [*_SAME, "site_id"])
+    by_site = _strongest(sites, operators, [*_SAME, "site_id"], most=1)
     explained = by_site["signal_id"].to_list()
-    candidates = pl.concat([operators, sites.filter(~pl.col("signal_id").is_in(explained))])
-    by_network = _strongest(_of_kind(signals, UnitKind.NETWORK), candidates, list(_SAME))
+    standing = sites.filter(~pl.col("signal_id").is_in(explained))
+    elsewhere = operators.join(standing, on=[*_SAME, "site_id"], how="anti")
+    network = _of_kind(signals, UnitKind.NETWORK)
+    by_network = _strongest(
+        network, pl.concat([elsewhere, standing]), list(_SAME), most=MOST_EXPLAINING
+    )
     return signals.join(pl.concat([by_site, by_network]), on="signal_id", how="left")
 
 
@@ -50,14 +58,21 @@ def _of_kind(signals: pl.DataFrame, kind: UnitKind) -> pl.DataFrame:
     )
 
 
-def _strongest(larger: pl.DataFrame, smaller: pl.DataFrame, on: list[str]) -> pl.DataFrame:
-    """signal_id of the larger unit and explained_by, its strongest part with half or more."""
+def _strongest(
+    larger: pl.DataFrame, smaller: pl.DataFrame, on: list[str], *, most: int
+) -> pl.DataFrame:
+    """signal_id and explained_by, its strongest part, where `most` parts have half or more."""
     pairs = larger.join(smaller, on=on, how="inner", suffix="_part").filter(
-        (pl.col("at_stake_part") >= EXPLAINING_SHARE * pl.col("at_stake"))
-        & (pl.col("is_change_part") | ~pl.col("is_change"))
+        pl.col("is_change_part") | ~pl.col("is_change")
     )
+    stake = pl.col("at_stake_part")
     return (
         pairs.sort(["at_stake_part", "signal_id_part"], descending=[True, False])
         .group_by("signal_id", maintain_order=True)
-        .agg(pl.col("signal_id_part").first().alias("explained_by"))
+        .agg(
+            pl.col("signal_id_part").first().alias("explained_by"),
+            is_half=stake.head(most).sum() >= EXPLAINING_SHARE * pl.col("at_stake").first(),
+        )
+        .filter("is_half")
+        .drop("is_half")
     )

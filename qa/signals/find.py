@@ -43,8 +43,9 @@ def find_signals(
     Weak when: patients change; nothing here is adjusted for who was examined.
     """
     watched = [measure.id for measure in measures if measure.is_watched]
-    changes = find_changes(points.filter(pl.col("measure_id").is_in(watched)))
-    outliers = find_outliers(funnel.filter(pl.col("measure_id").is_in(watched)))
+    is_watched = pl.col("measure_id").is_in(watched)
+    changes = find_changes(points.filter(is_watched))
+    outliers = find_outliers(funnel.filter(is_watched), points)
     signals = _with_home_sites(_merge(changes, outliers), operator_sites)
     signals = rank_signals(explain_signals(_with_ids(signals)))
     wording = Wording(measures={measure.id: measure for measure in measures}, names=dict(names))

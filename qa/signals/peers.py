@@ -5,7 +5,7 @@ import polars as pl
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
-from qa.charts.rules import FUNNEL
+from qa.charts.rules import FUNNEL, QUARTER
 from qa.model.words import PointState
 from qa.signals.changes import add_stakes
 from qa.stats.spread import unit_spread
@@ -13,16 +13,18 @@ from qa.stats.spread import unit_spread
 _FUNNEL_KEY = ("unit_kind", "measure_id", "criteria_id", "to_month")
 
 
-def find_outliers(funnel: pl.DataFrame) -> pl.DataFrame:
+def find_outliers(funnel: pl.DataFrame, points: pl.DataFrame) -> pl.DataFrame:
     """Funnel points that differ from their peers, as signals of the funnel's last month.
 
     Args:
         funnel: FUNNEL_POINTS of watched measures.
+        points: CHART_POINTS of watched measures, for the last three months of each unit.
     Returns: rows as find_changes gives them, with the peers' counts as others_events and
         others_n and the number of units as n_units.
     Method: outside the exact 99.8 % limits on the bad side, and still 3.09 standard errors away
         when the variance between units is added to that of chance; at least two exams count
-        against it.
+        against it, and the last three months still lie at least halfway there: what is over
+        needs nobody.
     Weak when: other patients are the reason; the sentence says so.
     """
     compared = funnel.filter(pl.col("n") > 0)
@@ -38,7 +40,7 @@ def find_outliers(funnel: pl.DataFrame) -> pl.DataFrame:
         & (pl.Series(z, dtype=pl.Float64).abs() >= least)
         & (bad >= FUNNEL.min_bad)
     )
-    return _as_signals(found)
+    return _as_signals(_still_so(found, points))
 
 
 def _adjusted_z(part: pl.DataFrame) -> NDArray[np.float64]:
@@ -49,6 +51,27 @@ def _adjusted_z(part: pl.DataFrame) -> NDArray[np.float64]:
     return unit_spread(
         part["n_events"].to_numpy(), part["n"].to_numpy(), target=target, is_consistent=True
     ).z_adjusted
+
+
+def _still_so(found: pl.DataFrame, points: pl.DataFrame) -> pl.DataFrame:
+    """Outliers whose last three months lie nearer to their share than to the centre."""
+    unit = ["unit_kind", "unit_id", "measure_id", "criteria_id"]
+    months = points.select(*unit, "month", month_events="n_events", month_n="n")
+    start = pl.col("to_month").dt.offset_by(f"-{QUARTER.n_months - 1}mo")
+    lately = (
+        found.select(*unit, "to_month")
+        .join(months, on=unit, how="inner")
+        .filter(pl.col("month").is_between(start, pl.col("to_month")) & (pl.col("month_n") > 0))
+        .group_by(*unit, "to_month")
+        .agg(lately=pl.col("month_events").sum() / pl.col("month_n").sum())
+    )
+    middle = (pl.col("value") + pl.col("centre")) / 2
+    is_over = (pl.col("lately") - middle).sign() == (pl.col("centre") - pl.col("value")).sign()
+    return (
+        found.join(lately, on=[*unit, "to_month"], how="left")
+        .filter(~is_over.fill_null(False))
+        .drop("lately")
+    )
 
 
 def _with_peers(compared: pl.DataFrame) -> pl.DataFrame:

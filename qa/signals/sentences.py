@@ -7,7 +7,7 @@ from typing import Any
 
 import polars as pl
 
-from qa.charts.rules import EIGHT_IN_A_ROW, FUNNEL, HALF_YEAR, OUTSIDE_LIMITS, QUARTER, ChartRule
+from qa.charts.rules import EIGHT_IN_A_ROW, FUNNEL, HALF_YEAR, OUTSIDE_LIMITS, QUARTER
 from qa.model.definitions import Measure
 from qa.model.months import add_months, month_name, months_between
 from qa.model.words import UnitKind
@@ -63,7 +63,7 @@ def finding(row: Row, wording: Wording) -> str:
 
 def evidence(row: Row) -> str:
     """What each broken rule saw, and where the centre line comes from."""
-    parts = [_SAW[code](row) for code in row["rules"]]
+    parts = [saw(row) for saw in _SAW if saw(row)]
     if row["is_change"]:
         own = "its own frozen baseline"
         network = "the network's baseline, as it has none of its own yet"
@@ -75,8 +75,7 @@ def evidence(row: Row) -> str:
 def _suggestion(row: Row, explaining: Row | None, wording: Wording) -> str:
     step = wording.measures[row["measure_id"]].step
     if explaining:
-        name = wording.name(explaining)
-        return f"Begin with {name}, with half or more of it. Work on {step}."
+        return f"Begin with {wording.name(explaining)}, the largest part of it. Work on {step}."
     if not row["is_change"]:
         return f"Compare patients and probes with the others first. Then work on {step}."
     if row["unit_kind"] in (UnitKind.SITE.value, UnitKind.NETWORK.value):
@@ -85,6 +84,8 @@ def _suggestion(row: Row, explaining: Row | None, wording: Wording) -> str:
 
 
 def _saw_outside(row: Row) -> str:
+    if OUTSIDE_LIMITS.code not in row["rules"]:
+        return ""
     is_higher = row["direction"] == "higher"
     limit = row["ucl"] if is_higher else row["lcl"]
     where = "above the upper" if is_higher else "below the lower"
@@ -95,25 +96,33 @@ def _saw_outside(row: Row) -> str:
     )
 
 
-def _saw_pooled(name: str, rule: ChartRule) -> Callable[[Row], str]:
-    def saw(row: Row) -> str:
-        period = _period(add_months(row["month"], 1 - rule.n_months), row["month"])
-        many = "as many" if row["direction"] == "higher" else "as few"
-        counted = _counted(row[f"{name}_n_events"], row[f"{name}_n"])
-        return (
-            f"{period} together: {counted}; chance alone gives {many} in fewer than one of "
-            f"{round(1 / (rule.tail or 1)):,} such periods ({rule.code})."
-        )
-
-    return saw
+def _saw_pooled(row: Row) -> str:
+    seen = {
+        rule.code: f"{_period(add_months(row['month'], 1 - rule.n_months), row['month'])}: "
+        + _counted(row[f"{name}_n_events"], row[f"{name}_n"])
+        for name, rule in (("quarter", QUARTER), ("half_year", HALF_YEAR))
+        if rule.code in row["rules"]
+    }
+    if not seen:
+        return ""
+    many = "as many" if row["direction"] == "higher" else "as few"
+    once = f"{round(1 / (QUARTER.tail or 1)):,}"
+    return (
+        f"{', and '.join(seen.values())}; chance alone gives {many} in fewer than one of "
+        f"{once} such periods ({', '.join(seen)})."
+    )
 
 
 def _saw_eight(row: Row) -> str:
+    if EIGHT_IN_A_ROW.code not in row["rules"]:
+        return ""
     side = "above" if row["direction"] == "higher" else "below"
     return f"At least eight months in a row lie {side} the centre line ({EIGHT_IN_A_ROW.code})."
 
 
 def _saw_funnel(row: Row) -> str:
+    if FUNNEL.code not in row["rules"]:
+        return ""
     peers = f"the other {row['n_units'] - 1:,} {_KINDS[row['unit_kind']]}"
     if row["is_change"]:
         return (
@@ -131,13 +140,7 @@ def _saw_funnel(row: Row) -> str:
     )
 
 
-_SAW: dict[str, Callable[[Row], str]] = {
-    OUTSIDE_LIMITS.code: _saw_outside,
-    QUARTER.code: _saw_pooled("quarter", QUARTER),
-    FUNNEL.code: _saw_funnel,
-    EIGHT_IN_A_ROW.code: _saw_eight,
-    HALF_YEAR.code: _saw_pooled("half_year", HALF_YEAR),
-}
+_SAW: tuple[Callable[[Row], str], ...] = (_saw_outside, _saw_pooled, _saw_eight, _saw_funnel)
 
 
 def _percent(share: float) -> str:

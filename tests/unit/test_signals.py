@@ -94,7 +94,10 @@ def test_find_signals_begins_where_the_pooled_quarter_began():
     assert (row["month"], row["since_month"]) == (month(7), month(5))
     assert (row["n_events"], row["n"]) == (14, 90)
     assert "rose from 5.0 to 15.6 % since May 2025" in row["finding"]
-    assert "May to July 2025 together: 14 of 90 exams (15.6 %); chance alone" in row["evidence"]
+    assert row["evidence"] == (
+        "May to July 2025: 14 of 90 exams (15.6 %); chance alone gives as many in fewer than one "
+        "of 400 such periods (RUL-002). Expected: 5.0 %, from its own frozen baseline."
+    )
 
 
 def test_find_signals_goes_on_from_the_same_month_while_the_run_lasts():
@@ -162,6 +165,24 @@ def test_find_signals_lets_an_explained_site_pass_its_cause_up_to_the_network():
     assert site["suggestion"].startswith("Begin with Operator 1 (Eider Point)")
 
 
+@pytest.mark.parametrize(("events", "explained"), [((8, 8, 8), True), ((8, 8, 0), False)])
+def test_find_signals_lets_three_operators_together_stand_for_the_network(events, explained):
+    """Network: 10 of 200 expected, 46 found, 36 at stake. Each operator: 1 of 20 expected, 8
+    found, 7 at stake: three have 21 and so more than 18, two have 14."""
+    units = [f"operator:op-{number}" for number in (4, 5, 6)]
+    parts = [make_series([*BASE, (46, 200)], unit="network:network", site=None)]
+    parts += [
+        make_series([*BASE, (n, 20)], unit=unit, site=f"site of {unit}")
+        for unit, n in zip(units, events, strict=True)
+    ]
+    baselines = [make_baseline(10, 200, unit=unit) for unit in ("network:network", *units)]
+    network = signal(pl.concat(parts), pl.concat(baselines)).filter(
+        pl.col("unit_kind") == "network"
+    )
+    assert network["explained_by"].is_not_null().to_list() == [explained]
+    assert (network["rank"] == 0).to_list() == [explained]
+
+
 def test_find_signals_ranks_each_month_by_exams_at_stake():
     values = pl.concat(
         [
@@ -189,6 +210,24 @@ def test_find_signals_lists_a_unit_that_has_always_differed():
     )
     assert "15.0 points more than the other 12 operators together" in row["evidence"]
     assert row["suggestion"].startswith("Compare patients and probes")
+
+
+@pytest.mark.parametrize(("last_three", "is_listed"), [((1, 40), False), ((8, 40), True)])
+def test_find_signals_lets_a_difference_that_is_over_rest(last_three, is_listed):
+    """Twelve months at 20 % among peers at 5 %; the last three months at 2.5 or at 20 %."""
+    counts = [(8, 40)] * 9 + [last_three] * 3
+    own = make_series(counts, first=1)
+    peers = [make_series([(2, 40)] * 12, unit=f"operator:peer-{n}") for n in range(12)]
+    funnel = funnel_points(
+        pl.concat([own, *peers]),
+        measures=[make_measure()],
+        unit_kind="operator",
+        to_month=month(12),
+        months=12,
+    )
+    assert funnel.filter(pl.col("unit_id") == "op-1")["state"].to_list() == ["look"]
+    signals = signal(own, make_baseline(24, 120), funnel=funnel)
+    assert signals["rules"].to_list() == ([["RUL-003"]] if is_listed else [])
 
 
 def test_find_signals_forgives_what_units_differ_by_anyway():
