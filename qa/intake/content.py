@@ -28,6 +28,7 @@ def add_row_hash(rows: pl.DataFrame) -> pl.DataFrame:
         ).alias("text")
     )
     if HAS_PLUGIN:
+        # The type checker cannot know a namespace that a plugin adds.
         digest = pl.col("text").chash.sha2_256()  # type: ignore[attr-defined]
         hashes = texts.select(digest.str.slice(0, KEY_DIGITS)).to_series()
     else:

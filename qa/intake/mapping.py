@@ -73,7 +73,8 @@ def check_headings(headings: Sequence[str], *, profile: Profile, name: str) -> l
 def _missing_column(
     heading: str, unknown: list[str], *, where: str, profile: Profile
 ) -> ProfileError:
-    near = difflib.get_close_matches(heading, unknown, n=3, cutoff=0.6)
+    plain = {one.casefold(): one for one in unknown}
+    near = [plain[one] for one in difflib.get_close_matches(heading.casefold(), plain, n=3)]
     found = f"; nearest are {_listed(near)}" if near else ""
     return ProfileError(
         f"the column '{heading}' is missing{found}",
