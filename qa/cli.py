@@ -13,7 +13,7 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
-from qa.model.errors import NetworkFolderError, RowsQuarantined, SourceFileError, UserError
+from qa.model.errors import NetworkFolderError, RowsQuarantined, UserError
 from qa.model.months import add_months, month_name, parse_month
 
 Command = Callable[[argparse.Namespace, Mapping[str, str]], int]
@@ -117,7 +117,6 @@ def add_demo(commands: Any) -> None:
 
 def run_demo(arguments: argparse.Namespace, environ: Mapping[str, str]) -> int:
     from demo_sites.make import make_demo
-
     from qa.jobs.folder import make_key
     from qa.jobs.progress_bar import ProgressBar
 
@@ -256,13 +255,15 @@ def _intake(
         print(f"elastoqa: {problem.message}", file=sys.stderr)
     print(
         f"{report.n_accepted:,} rows accepted, {report.n_unchanged:,} already known, "
-        f"{report.n_quarantined:,} in quarantine; {report.n_read:,} files read, "
-        f"{report.n_known:,} known before, {report.n_refused:,} refused."
+        f"{report.n_quarantined:,} in quarantine; {report.n_files_read:,} files read, "
+        f"{report.n_files_known:,} known before, {report.n_files_refused:,} refused."
     )
     if report.n_quarantined:
-        print("Rows in quarantine: elastoqa export quarantine --out quarantine.csv")
-    if report.n_refused:
-        return SourceFileError.exit_code
+        print("Why rows wait:")
+        print("\n".join(report.waiting_lines()))
+        print("Row by row: elastoqa export quarantine --out quarantine.csv")
+    if report.problems:
+        return report.problems[0].exit_code
     return RowsQuarantined.exit_code if report.n_quarantined else 0
 
 
@@ -323,10 +324,9 @@ def run_packs_command(arguments: argparse.Namespace, environ: Mapping[str, str])
 
 
 def _packs(folder: Path, *, month: str, site_id: str | None) -> int:
-    from reports.pack import render_site_pack
-
     from qa.jobs.packs import make_packs
     from qa.jobs.progress_bar import ProgressBar
+    from reports.pack import render_site_pack
 
     chosen = parse_month(month)
     with ProgressBar("Making packs") as progress:
@@ -405,9 +405,8 @@ def add_verify(commands: Any) -> None:
 
 
 def run_verify_command(arguments: argparse.Namespace, environ: Mapping[str, str]) -> int:
-    from reports.pack import render_site_pack
-
     from qa.jobs.verify import verify_pack
+    from reports.pack import render_site_pack
 
     for line in verify_pack(arguments.pack, folder=arguments.network, render=render_site_pack):
         print(line)
@@ -429,7 +428,6 @@ def add_serve(commands: Any) -> None:
 
 def run_serve(arguments: argparse.Namespace, environ: Mapping[str, str]) -> int:
     from dashboard.app import serve
-
     from qa.jobs.folder import find_port
 
     port = arguments.port or find_port(arguments.network)
