@@ -12,7 +12,7 @@ from qa.model.published import Published
 from qa.views.scope import published_months
 
 PERIODS = (12, 24, 36)
-DEFAULT_PERIOD = 24
+DEFAULT_PERIOD = 36
 
 
 @dataclass(frozen=True)

@@ -41,29 +41,37 @@
     }
   });
 
-  var lastAddress = null;
+  var lastAnswer = null;
+  var lastText = "";
+  var arrivedAt = "";
 
   function arrive() {
     var answer = document.getElementById("answer");
     if (!answer) {
       return;
     }
-    var address = window.location.href;
-    if (lastAddress === address) {
+    var isFirst = lastAnswer === null;
+    var isNew = answer !== lastAnswer || answer.textContent !== lastText;
+    lastAnswer = answer;
+    lastText = answer.textContent;
+    var part = window.location.hash.slice(1);
+    if (!part) {
+      arrivedAt = "";
+      if (isNew && !isFirst) {
+        answer.focus({ preventScroll: true });
+      }
       return;
     }
-    var isFirst = lastAddress === null;
-    lastAddress = address;
-    var part = window.location.hash && document.getElementById(window.location.hash.slice(1));
-    if (part) {
-      part.scrollIntoView();
-    } else if (!isFirst) {
-      answer.focus({ preventScroll: true });
+    var target = document.getElementById(part);
+    if (target && arrivedAt !== window.location.href) {
+      arrivedAt = window.location.href;
+      target.scrollIntoView();
     }
   }
 
   new MutationObserver(arrive).observe(document.documentElement, {
     childList: true,
+    characterData: true,
     subtree: true,
   });
 })();

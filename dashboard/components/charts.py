@@ -1,6 +1,7 @@
 """A chart as a figure with its finding, and the same numbers as a table."""
 
 from collections.abc import Callable, Sequence
+from datetime import date
 from typing import Any
 
 from dash import dcc, html
@@ -91,6 +92,7 @@ def small_charts(
     Args: is_one_scale: True where all show the same measure, so that heights compare.
     """
     shared = figures.percent_range(views) if is_one_scale else None
+    newest = max((view.points[-1].month for view in views if view.points), default=None)
     return html.Ul(
         [
             html.Li(
@@ -99,7 +101,7 @@ def small_charts(
                         html.Figcaption(
                             [
                                 link(title(view), href(view)),
-                                html.Span(_last_text(view), className="last"),
+                                html.Span(_last_text(view, newest), className="last"),
                             ]
                         ),
                         _graph(figures.control_chart(view, is_small=True, y_range=shared), LOW),
@@ -112,10 +114,13 @@ def small_charts(
     )
 
 
-def _last_text(view: ChartView) -> list[Component | str]:
+def _last_text(view: ChartView, newest: date | None) -> list[Component | str]:
+    """The last value with its mark; of a chart that ends earlier than the others, its end."""
     if not view.points:
         return [words.NO_DATA]
     last = view.points[-1]
+    if last.month != newest:
+        return [f"until {short_month_name(last.month)}"]
     return [words.percent(last.value), " ", *bare_mark(last.state)]
 
 

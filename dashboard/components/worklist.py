@@ -15,18 +15,24 @@ from qa.views.worklist import WorkItem
 
 
 def worklist(items: Sequence[WorkItem], *, context: Context, id: str) -> Component:
-    return html.Ol([_item(item, context) for item in items], id=id, className="worklist")
+    """Numbered within the list, most exams at stake first."""
+    return html.Ol(
+        [_item(number, item, context) for number, item in enumerate(items, start=1)],
+        id=id,
+        className="worklist",
+    )
 
 
-def _item(item: WorkItem, context: Context) -> Component:
+def _item(number: int, item: WorkItem, context: Context) -> Component:
     return html.Li(
         [
-            html.Span(str(item.rank or "·"), className="rank", **wild(aria_hidden="true")),
+            html.Span(str(number), className="rank", **wild(aria_hidden="true")),
             html.Article(
                 [
                     html.H3(item.finding),
-                    html.P(f"{item.stake_text}. {item.evidence}", className="sub"),
+                    html.P(f"{item.stake_text}.", className="sub"),
                     _chart(item, context),
+                    html.P(item.evidence, className="note"),
                     facts(
                         (
                             ("Most likely", words.as_sentence(item.likely)),
@@ -54,6 +60,28 @@ def _item(item: WorkItem, context: Context) -> Component:
                 ]
             ),
         ]
+    )
+
+
+def short_worklist(items: Sequence[WorkItem], *, context: Context, first: int) -> Component:
+    """The items that follow, one line each, numbered on; the chart is one click away."""
+    return html.Ol(
+        [
+            html.Li(
+                [
+                    html.Span(str(number), className="rank", **wild(aria_hidden="true")),
+                    html.P(
+                        [
+                            link(item.finding, evidence_address(item, context)),
+                            html.Span(f". {item.stake_text}.", className="muted"),
+                        ]
+                    ),
+                ]
+            )
+            for number, item in enumerate(items, start=first)
+        ],
+        start=str(first),
+        className="worklist short",
     )
 
 

@@ -29,6 +29,7 @@ def layout(context: Context) -> Component:
         context,
         Page.GRADES,
         answer=view.answer,
+        subline=view.subline,
         children=[_caution(view, context), _choices(view, context), *parts],
     )
 

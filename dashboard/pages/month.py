@@ -5,12 +5,12 @@ from dash.development.base_component import Component
 
 from dashboard import ids
 from dashboard.addresses import Download, Page
-from dashboard.components.basics import file_link, legend, link, section
+from dashboard.components.basics import file_link, legend, section
 from dashboard.components.charts import last_points_table, small_charts
 from dashboard.components.choices import links, period_links
 from dashboard.components.shell import screen
 from dashboard.components.tables import heat_table
-from dashboard.components.worklist import evidence_address, worklist
+from dashboard.components.worklist import short_worklist, worklist
 from dashboard.selection import Context
 from qa.views import words
 from qa.views.month import MonthView, month_view
@@ -55,17 +55,7 @@ def _to_decide(view: MonthView, context: Context) -> Component:
     return section(
         "To decide, by exams at stake",
         worklist(charted, context=context, id=f"{ids.Month.WORKLIST}-items"),
-        html.Ul(
-            [
-                html.Li(
-                    [link(item.finding, evidence_address(item, context)), f". {item.stake_text}."]
-                )
-                for item in rest
-            ],
-            className="rest",
-        )
-        if rest
-        else None,
+        short_worklist(rest, context=context, first=len(charted) + 1) if rest else None,
         html.P(csv, className="links"),
         id=ids.Month.WORKLIST,
     )

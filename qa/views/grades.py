@@ -16,7 +16,7 @@ from qa.model.published import Published
 from qa.model.words import PointState, UnitKind
 from qa.views import words
 from qa.views.chart import chart_view
-from qa.views.names import NETWORK_ID
+from qa.views.names import NETWORK_ID, unit_names
 from qa.views.scope import month_points
 from qa.views.shown import ChartView, GradeBar
 
@@ -36,6 +36,7 @@ class GradesView:
     month: date
     month_text: str
     answer: str
+    subline: str
     caution: str
     table: GradeTable | None
     table_text: str
@@ -69,10 +70,12 @@ def grades_view(
     table = next((item for item in tables if item.id == table_id), tables[0] if tables else None)
     unit_name = _unit_name(published, site_id)
     chart = _chart(published, table, site_id, month) if table else None
+    answer, subline = _answer(published, table, month)
     return GradesView(
         month=month,
         month_text=month_name(month),
-        answer=_answer(published, table, month),
+        answer=answer,
+        subline=subline,
         caution=GRADE_CAUTION,
         table=table,
         table_text=table_text(table) if table else "",
@@ -144,28 +147,31 @@ def _measure_id(published: Published, table: GradeTable) -> str:
     return published.definitions.measure_by_key(f"{table.quantity}_raised").id
 
 
-def _answer(published: Published, table: GradeTable | None, month: date) -> str:
-    """Which sites' share above the lowest band has moved in the month."""
+def _answer(published: Published, table: GradeTable | None, month: date) -> tuple[str, str]:
+    """(Which sites' share above the lowest band has moved in the month, the figures of each.)"""
     if table is None:
-        return f"No bands to show up to {month_name(month)}."
+        return f"No bands to show up to {month_name(month)}.", ""
     points = month_points(published, month, unit_kind=UnitKind.SITE).filter(
         pl.col("measure_id") == _measure_id(published, table), pl.col("n") > 0
     )
-    names = {site.id: site.name for site in published.network.sites}
-    moved = points.filter(pl.col("state") == PointState.LOOK.value)
+    moved = points.filter(pl.col("state") == PointState.LOOK.value).sort("unit_id")
     judged = points.filter(pl.col("state") != PointState.FEW.value).height
-    mix = f"the {table.quantity} mix"
+    mix, when = f"the {table.quantity} mix", month_name(month)
     if not judged:
-        return words.as_sentence(f"too few exams in {month_name(month)} to say whether {mix} moved")
+        return words.as_sentence(f"too few exams in {when} to say whether {mix} has moved"), ""
     if moved.is_empty():
         where = words.share_of(judged, judged, "site")
-        return words.as_sentence(f"{mix} has not moved in {month_name(month)} at {where} judged")
-    parts = [
-        f"{names.get(row['unit_id'], row['unit_id'])} ({words.percent(row['value'])} above the "
-        f"lowest band, {words.percent(row['centre'])} expected)"
-        for row in moved.sort("unit_id").iter_rows(named=True)
+        return words.as_sentence(f"{mix} has not moved in {when} at {where} judged"), ""
+    names = unit_names(published.network)
+    rows = [(names[UnitKind.SITE.value, row["unit_id"]], row) for row in moved.to_dicts()]
+    found = words.share_of(moved.height, judged, "site")
+    answer = f"{mix} has moved in {when} at {found}: {words.listed([name for name, _ in rows])}"
+    figures = [
+        f"{name} {words.percent_with_interval(row['value'], row['lower'], row['upper'])}, "
+        f"{words.percent(row['centre'])} expected"
+        for name, row in rows
     ]
-    return words.as_sentence(f"{mix} has moved in {month_name(month)} at {words.listed(parts)}")
+    return words.as_sentence(answer), f"Above the lowest band: {'; '.join(figures)}."
 
 
 def _by_site(published: Published, table: GradeTable, period: pl.DataFrame) -> tuple[GradeBar, ...]:

@@ -17,6 +17,14 @@ NUMBER_WORDS = (
     "ten",
     "eleven",
     "twelve",
+    "thirteen",
+    "fourteen",
+    "fifteen",
+    "sixteen",
+    "seventeen",
+    "eighteen",
+    "nineteen",
+    "twenty",
 )
 
 NO_DATA = "no data"
@@ -67,7 +75,7 @@ def number(value: float | None, *, decimals: int = 1, unit: str = "") -> str:
 
 
 def number_word(n: int) -> str:
-    """Example: number_word(3) → 'three'; from thirteen on figures."""
+    """Example: number_word(3) → 'three'; from 21 on figures."""
     return NUMBER_WORDS[n] if 0 <= n < len(NUMBER_WORDS) else whole(n)
 
 

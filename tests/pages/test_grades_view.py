@@ -56,8 +56,11 @@ def test_grades_view_names_sites_whose_mix_has_moved():
     points = published.frame("chart_points").with_columns(
         state=pl.when(is_moved).then(pl.lit("look")).otherwise("state")
     )
-    answer = grades_view(published.with_frame("chart_points", points), month=LAST).answer
-    assert answer.startswith("The stiffness mix has moved in October 2026 at Alder Sound (")
+    view = grades_view(published.with_frame("chart_points", points), month=LAST)
+    assert view.answer == (
+        "The stiffness mix has moved in October 2026 at one of four sites: Alder Sound."
+    )
+    assert view.subline.startswith("Above the lowest band: Alder Sound ")
 
 
 def test_grades_view_without_bands_has_no_table():

@@ -13,7 +13,7 @@ from tests.pages.sample_published import sample_published
 
 def test_operators_view_counts_who_needs_something():
     view = operators_view(sample_published(), month=LAST)
-    assert view.answer == "One of 13 operators needs something in October 2026."
+    assert view.answer == "One of thirteen operators needs something in October 2026."
     assert view.measure.key == "unreliable"
 
 

@@ -37,7 +37,7 @@ def test_percent_with_interval_with_an_unknown_end_shows_none(lower, upper):
         (7, 7, "all seven sites"),
         (0, 7, "none of seven sites"),
         (1, 1, "the one site"),
-        (13, 20, "13 of 20 sites"),
+        (13, 21, "thirteen of 21 sites"),
     ],
 )
 def test_share_of_reads_as_words(k, n, text):

@@ -1,0 +1,124 @@
+"""Ways through the screens: links, selects, keyboard, theme, back and reload, CSV."""
+
+import csv
+
+from tests.browser.conftest import Reader, wait_for_screen
+
+
+def chart_colours(page) -> set[str]:
+    """Fill of every point of every chart."""
+    script = "() => [...document.querySelectorAll('.point')].map(one => getComputedStyle(one).fill)"
+    return set(page.evaluate(script))
+
+
+def test_evidence_link_leads_to_the_operator_and_back_again(reader: Reader):
+    page = reader.open("/")
+    page.get_by_role("link", name="Evidence").first.click()
+    page.get_by_role("heading", level=1).get_by_text("Operator 31").wait_for()
+    assert "operator=31" in page.url
+    assert page.evaluate("() => document.activeElement.id") == "answer"
+    page.go_back()
+    page.get_by_role("heading", level=1).get_by_text("One thing needs you").wait_for()
+
+
+def test_reload_shows_the_same_state(reader: Reader):
+    page = reader.open("/site?site=S4&month=2026-08&measure=MSR-003")
+    before = page.locator("h1").inner_text()
+    assert "Gannet Lane" in before
+    page.reload()
+    wait_for_screen(page)
+    assert page.locator("h1").inner_text() == before
+
+
+def test_heat_mark_leads_to_the_chart_behind_it(reader: Reader):
+    page = reader.open("/")
+    page.locator("a.cell-look").first.click()
+    page.get_by_role("heading", level=2, name="Preparation recorded", exact=True).wait_for()
+    assert "site=S2" in page.url
+
+
+def test_month_select_by_keyboard_goes_only_when_asked(reader: Reader):
+    page = reader.open("/")
+    page.locator("#month-choice").focus()
+    page.keyboard.press("ArrowDown")
+    assert "month=" not in page.url
+    page.keyboard.press("Enter")
+    page.get_by_role("heading", level=1).get_by_text("September 2026").wait_for()
+    assert "month=2026-09" in page.url
+    assert page.locator("#month-choice option:checked").inner_text() == "September 2026"
+
+
+def test_month_select_button_shows_the_month(reader: Reader):
+    page = reader.open("/grades")
+    page.locator("#month-choice").select_option("August 2026")
+    page.locator("header").get_by_role("button", name="Show").click()
+    page.get_by_role("heading", level=1).get_by_text("August 2026").wait_for()
+
+
+def test_skip_link_is_first_and_leads_past_the_header(reader: Reader):
+    page = reader.open("/")
+    page.keyboard.press("Tab")
+    assert page.evaluate("() => document.activeElement.className") == "skip"
+    page.keyboard.press("Enter")
+    page.keyboard.press("Tab")
+    assert page.evaluate("() => document.querySelector('main').contains(document.activeElement)")
+
+
+def test_theme_button_recolours_page_and_charts_and_is_kept(reader: Reader):
+    page = reader.open("/")
+    assert "rgb(138, 31, 92)" in chart_colours(page)
+    page.get_by_role("button", name="Light / dark").click()
+    page.wait_for_function(
+        "() => getComputedStyle(document.body).backgroundColor === 'rgb(20, 24, 29)'"
+    )
+    page.wait_for_function(
+        "() => [...document.querySelectorAll('.point')]"
+        ".some(one => getComputedStyle(one).fill === 'rgb(240, 140, 192)')"
+    )
+    assert "rgb(138, 31, 92)" not in chart_colours(page)
+    page.reload()
+    wait_for_screen(page)
+    assert "rgb(240, 140, 192)" in chart_colours(page)
+
+
+def test_methods_link_opens_at_the_rule(reader: Reader):
+    page = reader.open("/")
+    page.get_by_role("link", name="RUL-001").first.click()
+    page.get_by_role("heading", level=1).get_by_text("Every figure").wait_for()
+    page.wait_for_function(
+        "() => Math.abs(document.getElementById('RUL-001').getBoundingClientRect().top) < 300"
+    )
+
+
+def test_table_of_a_chart_opens_with_n_and_interval(reader: Reader):
+    page = reader.open("/operators?operator=31")
+    page.get_by_text("Table and how this chart is made").click()
+    table = page.locator("details[open] table")
+    assert table.locator("tbody tr").count() == 24
+    assert "to" in table.locator("tbody td").nth(1).inner_text()
+
+
+def test_csv_link_gives_a_file_of_the_same_rows(reader: Reader):
+    page = reader.open("/operators")
+    with page.expect_download() as found:
+        page.get_by_role("link", name="CSV").first.click()
+    assert found.value.suggested_filename == "operators-2026-10.csv"
+    with open(found.value.path(), newline="", encoding="utf-8") as file:
+        rows = list(csv.DictReader(file))
+    shown = page.locator("section[aria-labelledby='operator-table'] tbody tr").count()
+    assert len(rows) == shown == 13
+
+
+def test_print_hides_choices_and_keeps_the_answer(reader: Reader):
+    page = reader.open("/", is_dark=True)
+    page.emulate_media(media="print")
+    assert not page.locator("header nav").is_visible()
+    assert page.locator("h1").is_visible()
+    assert page.evaluate("() => getComputedStyle(document.body).color") == "rgb(0, 0, 0)"
+
+
+def test_reduced_motion_has_no_transition(reader: Reader):
+    page = reader.open("/")
+    page.emulate_media(reduced_motion="reduce")
+    seconds = "() => getComputedStyle(document.querySelector('a')).transitionDuration"
+    assert page.evaluate(seconds) == "0s"
