@@ -328,4 +328,4 @@ def test_run_intake_nothing_identifying_enters(folder: Path):
 
 def every_cell(warehouse: Warehouse) -> str:
     tables = warehouse._first_column("SELECT table_name FROM duckdb_tables()")
-    return " ".join(str(warehouse._con.sql(f"FROM {table}").fetchall()) for table in tables)
+    return " ".join(str(warehouse._query(f"FROM {table}").to_dicts()) for table in tables)
