@@ -14,6 +14,8 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 
+from qa.model.errors import PackError
+
 # Streams as bytes, not as ASCII: a quarter smaller.
 rl_config.useA85 = 0
 
@@ -38,7 +40,8 @@ MARGIN = 45.0
 HEADER_Y = PAGE_HEIGHT - 48.0
 TOP = PAGE_HEIGHT - 78.0
 BOTTOM = 92.0
-FOOTER_Y = 62.0
+FOOTER_Y = 78.0
+LAST_LINE_Y = 30.0
 WIDTH = PAGE_WIDTH - 2 * MARGIN
 N_COLUMNS = 6
 GUTTER = 12.0
@@ -60,6 +63,21 @@ def register_fonts() -> None:
     pdfmetrics.registerFontFamily(
         REGULAR, normal=REGULAR, bold=STRONG, italic=REGULAR, boldItalic=STRONG
     )
+
+
+def check_glyphs(words: str) -> None:
+    """Raises: PackError: a character that the pack's font has no glyph for."""
+    register_fonts()
+    known = pdfmetrics.getFont(REGULAR).face.charToGlyph
+    missing = sorted({one for one in words if ord(one) not in known and one not in "\n\t"})
+    if missing:
+        codes = ", ".join(f"U+{ord(one):04X}" for one in missing[:5])
+        raise PackError(
+            f"'{words[:60]}' holds characters that the pack's font has not ({codes})",
+            expected="Latin, Greek or Cyrillic letters",
+            todo="Write the name in such letters in network.toml, then run 'elastoqa refresh'",
+            code="PCK-009",
+        )
 
 
 def text_width(text: str, size: float = SMALL, font: str = REGULAR) -> float:

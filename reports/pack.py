@@ -4,13 +4,14 @@ from datetime import date
 from functools import cache
 from importlib.metadata import version
 
-from reportlab.platypus import Flowable, PageBreak
+from reportlab.platypus import Flowable
 
 from qa.model.published import Published
 from qa.views.pack import RenderedPack, SitePack, site_pack
 from qa.views.pack_figures import pack_figures
 from reports.manifest import make_manifest
 from reports.page import PageWords, build_pdf
+from reports.parts import PageTwo
 from reports.sections.cautions import caution_section
 from reports.sections.charts import chart_section
 from reports.sections.exams import exam_section
@@ -54,7 +55,7 @@ def site_story(pack: SitePack, *, name: str) -> list[Flowable]:
     """The sections in their order; pack_figures follows the same order."""
     return [
         *summary_section(pack),
-        PageBreak(),
+        PageTwo(),
         *chart_section(pack),
         *operator_section(pack),
         *repeat_section(pack),
@@ -68,7 +69,9 @@ def site_story(pack: SitePack, *, name: str) -> list[Flowable]:
 
 def _page_words(pack: SitePack, name: str) -> PageWords:
     site = pack.site
-    network = f"{pack.network_name} · {INVENTED}" if pack.is_invented else pack.network_name
+    network = pack.network_name
+    if pack.is_invented:
+        network = f"{network.removesuffix(' (invented)')} · {INVENTED}"
     return PageWords(
         title=f"{site.site_name}, {site.month_text}: audit pack {name}",
         subject=site.answer,

@@ -15,8 +15,6 @@ from qa.model.definitions import CAUTION
 from reports import look
 from reports.parts import fit, note
 
-FOOTER_WIDTH = look.WIDTH - 100.0
-
 
 @dataclass(frozen=True)
 class PageWords:
@@ -64,15 +62,18 @@ class PackCanvas(Canvas):
 def _draw_page_number(canvas: Canvas, words: str) -> None:
     canvas.setFont(look.REGULAR, look.SMALL)
     canvas.setFillColor(look.MUTED)
-    canvas.drawRightString(look.PAGE_WIDTH - look.MARGIN, look.FOOTER_Y - 12.0, words)
+    canvas.drawRightString(look.PAGE_WIDTH - look.MARGIN, look.LAST_LINE_Y, words)
 
 
 def build_pdf(story: Sequence[Flowable], words: PageWords) -> bytes:
     """Lay out the story on A4 pages.
 
     Returns: the PDF; equal story and words give equal bytes in any process.
+    Raises: PackError: a name on every page has letters that the font has not.
     """
     look.register_fonts()
+    for line in (words.left, words.right, words.pack_name):
+        look.check_glyphs(line)
     target = io.BytesIO()
     frame = Frame(
         look.MARGIN,
@@ -126,8 +127,8 @@ def _draw_furniture(canvas: Canvas, words: PageWords) -> None:
     canvas.setLineWidth(look.HAIRLINE)
     canvas.line(look.MARGIN, look.HEADER_Y - 10, right_edge, look.HEADER_Y - 10)
     caution = note(CAUTION)
-    _, height = caution.wrap(FOOTER_WIDTH, 100)
-    caution.drawOn(canvas, look.MARGIN, look.FOOTER_Y + 9 - height)
+    _, height = caution.wrap(look.WIDTH, 100)
+    caution.drawOn(canvas, look.MARGIN, look.FOOTER_Y - height)
     canvas.setFont(look.REGULAR, look.SMALL)
     canvas.setFillColor(look.MUTED)
-    canvas.drawRightString(right_edge, look.FOOTER_Y, fit(words.pack_name, look.span(2)))
+    canvas.drawString(look.MARGIN, look.LAST_LINE_Y, fit(words.pack_name, look.span(4)))

@@ -1,5 +1,6 @@
 """Building blocks of pages: headings with bookmarks, paragraphs, tables with hairlines."""
 
+import re
 from collections.abc import Sequence
 from typing import Any, TypeAlias
 from xml.sax.saxutils import escape
@@ -8,7 +9,8 @@ from reportlab.platypus import CondPageBreak, Flowable, Paragraph, Spacer, Table
 
 from reports import look
 
-UNITS = ("%", "kPa", "dB/m", "h of", "m/s")
+# A number stays with its unit, and a sign with the number after it.
+GLUED = re.compile(r"(?<=\d) (?=%|kPa|dB/m|m/s|h\b|exams?\b)|(?<=[≥<>=]) ")
 Cell: TypeAlias = str | Flowable | Sequence[Flowable]
 
 
@@ -27,13 +29,25 @@ class Bookmark(Flowable):
         self.canv.addOutlineEntry(self.title, self.key, self.level, closed=False)
 
 
+class PageTwo(CondPageBreak):
+    """Ends page one; where its words have run over to the next page, nothing."""
+
+    def __init__(self) -> None:
+        super().__init__(0)
+
+    def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
+        self.height = look.PAGE_HEIGHT if self.canv.getPageNumber() == 1 else 0.0
+        return super().wrap(available_width, available_height)
+
+
 def text(
     words: str, *, size: float = look.BODY, is_strong: bool = False, is_muted: bool = False
 ) -> Paragraph:
     """A paragraph of plain words; markup in them is shown, not obeyed."""
-    for unit in UNITS:
-        words = words.replace(f" {unit}", f"\u00a0{unit}")
-    return Paragraph(escape(words), look.style(size, is_strong=is_strong, is_muted=is_muted))
+    look.check_glyphs(words)
+    return Paragraph(
+        escape(GLUED.sub("\u00a0", words)), look.style(size, is_strong=is_strong, is_muted=is_muted)
+    )
 
 
 def small(words: str, *, is_strong: bool = False, is_muted: bool = False) -> Paragraph:
@@ -92,6 +106,7 @@ def table(
         ("VALIGN", (0, 0), (-1, -1), "TOP"),
         ("LEFTPADDING", (0, 0), (-1, -1), 0),
         ("RIGHTPADDING", (0, 0), (-1, -1), 8),
+        ("RIGHTPADDING", (-1, 0), (-1, -1), 0),
         ("TOPPADDING", (0, 0), (-1, -1), 3),
         ("BOTTOMPADDING", (0, 0), (-1, -1), 4),
         ("LINEABOVE", (0, 0), (-1, 0), look.HAIRLINE, look.RULE),
@@ -125,6 +140,12 @@ def grid(*rows: Sequence[Sequence[Flowable]], widths: Sequence[float]) -> Table:
             ]
         ),
     )
+
+
+def stacked_height(story: Sequence[Flowable]) -> float:
+    """Height in points that the flowables take in one column of the page's width."""
+    shown = [one for one in story if not isinstance(one, CondPageBreak)]
+    return sum(one.wrap(look.WIDTH, look.PAGE_HEIGHT)[1] + one.getSpaceBefore() for one in shown)
 
 
 def fit(words: str, width: float, *, size: float = look.SMALL, font: str = look.REGULAR) -> str:

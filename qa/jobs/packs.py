@@ -65,7 +65,7 @@ def make_packs(
                 (made if is_new else kept).append(issue.pdf_path)
             except UserError as problem:
                 failed.append((site, problem))
-        progress(len(chosen), len(chosen), "done")
+        progress(len(chosen), len(chosen), f"packs of {month_name(month)}")
     finally:
         snapshot.close()
     if failed:

@@ -183,7 +183,7 @@ def _print_problems(pdf: bytes, figures: Sequence[Mapping[str, Any]]) -> list[st
             if found is None:
                 problems.append(f"figure {figure['name']}: '{words}' is not printed in its place")
                 break
-            at = found + len(wanted)
+            at = found
     return problems
 
 
@@ -204,9 +204,18 @@ def _tokens(words: str) -> list[str]:
 
 
 def _find(tokens: Sequence[str], wanted: Sequence[str], start: int) -> int | None:
-    for at in range(start, len(tokens) - len(wanted) + 1):
-        if tokens[at] == wanted[0] and list(tokens[at : at + len(wanted)]) == list(wanted):
-            return at
+    """Place after the first run of whole words that spell what is wanted; None without one.
+
+    Words are joined, because the page breaks very long ones.
+    """
+    spelled = "".join(wanted)
+    for at in range(start, len(tokens)):
+        rest, end = spelled, at
+        while rest and end < len(tokens) and rest.startswith(tokens[end]):
+            rest = rest[len(tokens[end]) :]
+            end += 1
+        if not rest:
+            return end
     return None
 
 

@@ -8,13 +8,13 @@ from qa.model.months import month_name
 from qa.model.published import Published
 from qa.model.words import UnitKind
 from qa.views import words
-from qa.views.chart import chart_view
-from qa.views.operators import funnel_view
+from qa.views.chart import chart_frames, cut_chart
+from qa.views.funnel import funnel_view
 from qa.views.pack_exams import PackExam, pack_exams
 from qa.views.pack_grades import GradeBlock, grade_blocks
 from qa.views.pack_record import MethodRow, Provenance, method_rows, provenance
 from qa.views.pack_repeats import FollowedUp, followed_up
-from qa.views.pack_summary import Ask, asks, changes
+from qa.views.pack_summary import Ask, asks, changes, rows_waiting
 from qa.views.scope import published_months
 from qa.views.shown import ChartView, Figure, FunnelView
 from qa.views.site import SiteView, site_view
@@ -75,8 +75,15 @@ def site_pack(published: Published, *, site_id: str, month: date) -> SitePack:
     """
     check_request(published, site_id=site_id, month=month)
     site = site_view(published, site_id=site_id, month=month, months=MONTHS)
-    blocks = tuple(_item_block(published, item, month) for item in site.items)
-    site_charts = tuple(ChartBlock(chart, _chart_figures(chart, month)) for chart in site.charts)
+    exams = published.frame("exams", site_id=site_id, month=month)
+    waiting = rows_waiting(published, exams, site_id=site_id)
+    blocks = _item_blocks(published, site, month)
+    shown = {_name(block.chart) for block in blocks}
+    site_charts = tuple(
+        ChartBlock(chart, _chart_figures(chart, month))
+        for chart in site.charts
+        if _name(chart) not in shown
+    )
     lead = blocks[0] if blocks else _first_chart(published, site_charts)
     grades = grade_blocks(published, site_id=site_id, site_name=site.site_name, month=month)
     return SitePack(
@@ -84,19 +91,19 @@ def site_pack(published: Published, *, site_id: str, month: date) -> SitePack:
         is_invented=published.network.is_invented,
         site=site,
         answer=Figure("answer", "the month in words", site.answer, None),
-        changes=changes(published, site),
-        asks=asks(published, site),
+        changes=changes(published, site, waiting=waiting),
+        asks=asks(site, waiting=waiting),
         lead_chart=lead,
         item_charts=blocks[1:],
         site_charts=tuple(block for block in site_charts if block is not lead),
         funnel=_funnel(published, site, month),
         repeats=followed_up(published, site_id=site_id, month=month),
         grades=grades,
-        exams=pack_exams(
-            published, site.exams, published.frame("exams", site_id=site_id, month=month)
-        ),
+        exams=pack_exams(published, site.exams, exams),
         methods=method_rows(published.definitions, {chart.measure_id for chart in site.charts}),
-        provenance=provenance(published, site, table_ids={block.table.id for block in grades}),
+        provenance=provenance(
+            published, site, exams=exams, table_ids={block.table.id for block in grades}
+        ),
     )
 
 
@@ -122,18 +129,31 @@ def check_request(published: Published, *, site_id: str, month: date) -> None:
         )
 
 
-def _item_block(published: Published, item: WorkItem, month: date) -> ChartBlock:
-    chart = item.chart or chart_view(
-        published,
-        unit_kind=item.unit_kind,
-        unit_id=item.unit_id,
-        measure_id=item.measure_id,
-        last_month=month,
-        months=MONTHS,
-    )
-    finding = Figure(f"{_name(chart)}.signal", "signal", item.finding, None)
-    stake = Figure(f"{_name(chart)}.stake", "exams at stake", item.stake_text, None)
-    return ChartBlock(chart, (finding, *_chart_figures(chart, month)[1:], stake), item)
+def _item_blocks(published: Published, site: SiteView, month: date) -> tuple[ChartBlock, ...]:
+    """A chart for each signal: the site's own where it has one, else that of its operator."""
+    own = {_name(chart): chart for chart in site.charts}
+    kinds = {item.unit_kind for item in site.items} - {UnitKind.SITE}
+    frames = {
+        kind: chart_frames(published, unit_kind=kind, site_id=site.site_id)
+        for kind in sorted(kinds)
+    }
+    blocks = []
+    for item in site.items:
+        name = f"{item.unit_kind}.{item.unit_id}.{item.measure_id}"
+        chart = own.get(name) or cut_chart(
+            frames[item.unit_kind],
+            published=published,
+            unit_kind=item.unit_kind,
+            unit_id=item.unit_id,
+            measure_id=item.measure_id,
+            last_month=month,
+            months=MONTHS,
+        )
+        finding = Figure(f"{name}.signal", "signal", item.finding, None)
+        stake = Figure(f"{name}.stake", "exams at stake", item.stake_text, None)
+        figures = (finding, *_chart_figures(chart, month)[1:], stake)
+        blocks.append(ChartBlock(chart, figures, item))
+    return tuple(blocks)
 
 
 def _first_chart(published: Published, blocks: tuple[ChartBlock, ...]) -> ChartBlock | None:

@@ -7,13 +7,14 @@ from typing import Any
 import polars as pl
 
 from qa.model.definitions import CriteriaSet, StiffnessRule
+from qa.model.months import MONTH_NAMES
 from qa.model.published import Published
 from qa.model.words import Reason, StiffnessUnit
 from qa.views import words
 from qa.views.exams import ExamRow
 
 FIRST_EXAMS = 30
-KEY_LENGTH = 10
+KEY_LENGTH = 9
 
 
 @dataclass(frozen=True)
@@ -22,11 +23,11 @@ class PackExam:
 
     key: str
     day: str
-    operator_name: str
-    probe: str
+    operator_id: str
     outcome: str
     why: str
-    source: str
+    file_name: str
+    row_no: int
 
 
 def pack_exams(
@@ -44,15 +45,21 @@ def pack_exams(
     return tuple(
         PackExam(
             key=row.exam_key[:KEY_LENGTH],
-            day=f"{row.exam_on:%Y-%m}" if row.is_date_nominal else f"{row.exam_on:%Y-%m-%d}",
-            operator_name=row.operator_name,
-            probe=f"{row.technique}, {row.probe}",
+            day=_day_text(row),
+            operator_id=row.operator_id,
             outcome=row.outcome,
             why=why_not_met(by_key[row.exam_key], published.definitions.criteria),
-            source=f"{row.file_name}, row\u00a0{row.row_no}",
+            file_name=row.file_name,
+            row_no=row.row_no,
         )
         for row in chosen
     )
+
+
+def _day_text(row: ExamRow) -> str:
+    """Example: '22 Oct'; 'Oct' where the date stands for a period."""
+    month = MONTH_NAMES[row.exam_on.month - 1][:3]
+    return month if row.is_date_nominal else f"{row.exam_on.day} {month}"
 
 
 def why_not_met(exam: dict[str, Any], criteria: dict[str, CriteriaSet]) -> str:

@@ -104,10 +104,14 @@ def _columns_text(columns: tuple[str, ...]) -> str:
     return "; ".join(COUNT_SENTENCES.get(column, column) for column in columns)
 
 
-def provenance(published: Published, site: SiteView, *, table_ids: set[str]) -> Provenance:
-    """Snapshot, rules and source files behind the pack of one site's month."""
+def provenance(
+    published: Published, site: SiteView, *, exams: pl.DataFrame, table_ids: set[str]
+) -> Provenance:
+    """Snapshot, rules and source files behind the pack of one site's month.
+
+    Args: exams: the site's published exams of the month.
+    """
     definitions = published.definitions
-    exams = published.frame("exams", site_id=site.site_id, month=site.month)
     used = {
         point.criteria_id for chart in site.charts for point in chart.points if not chart.is_grade
     }

@@ -25,20 +25,23 @@ class Ask:
     why: str
 
 
-def changes(published: Published, site: SiteView) -> tuple[str, ...]:
-    """What is new against the month before, one sentence each, most important first."""
+def changes(published: Published, site: SiteView, *, waiting: pl.DataFrame) -> tuple[str, ...]:
+    """What is new against the month before, one sentence each, most important first.
+
+    Args: waiting: rows of the month's files in quarantine (rows_waiting).
+    """
     before = add_months(site.month, -1)
     past = work_items(published, site_signals(published, site.site_id, before))
     return (
-        *_signal_changes(site, past, before),
+        *_signal_changes(site, past),
         *_watched(site),
         *_exam_numbers(published, site, before),
         *_criteria_change(published, site, before),
-        *_intake_changes(published, site),
+        *_intake_changes(published, site, waiting),
     )
 
 
-def asks(published: Published, site: SiteView) -> tuple[Ask, ...]:
+def asks(site: SiteView, *, waiting: pl.DataFrame) -> tuple[Ask, ...]:
     """What is asked of whom; empty where the month asks for nothing."""
     found = [Ask(_step(item), _who(item), item.stake_text) for item in site.items]
     if site.state == PointState.LATE:
@@ -49,7 +52,6 @@ def asks(published: Published, site: SiteView) -> tuple[Ask, ...]:
                 "No exam of the month has arrived",
             )
         )
-    waiting = _quarantined(published, site)
     if waiting.height:
         found.append(
             Ask(
@@ -90,7 +92,7 @@ def _about(item: WorkItem) -> str:
     return f"{words.lower_first(item.measure_title)} of {whose}"
 
 
-def _signal_changes(site: SiteView, past: tuple[WorkItem, ...], before: date) -> list[str]:
+def _signal_changes(site: SiteView, past: tuple[WorkItem, ...]) -> list[str]:
     old = {(item.unit_kind, item.unit_id, item.measure_id) for item in past}
     now = {(item.unit_kind, item.unit_id, item.measure_id) for item in site.items}
     new = [
@@ -101,11 +103,11 @@ def _signal_changes(site: SiteView, past: tuple[WorkItem, ...], before: date) ->
     lines = []
     if new:
         lines.append(f"New this month: {words.listed([_about(item) for item in new])}.")
-    for item in still:
-        lines.append(f"Signalled since {month_name(item.since)}: {_about(item)}.")
+    if still:
+        names = [f"{_about(item)} (since {month_name(item.since)})" for item in still]
+        lines.append(f"Still signalled: {words.listed(names)}.")
     if gone and site.state != PointState.LATE:
-        names = words.listed([_about(item) for item in gone])
-        lines.append(f"Signalled in {month_name(before)}, no longer: {names}.")
+        lines.append(f"No longer signalled: {words.listed([_about(item) for item in gone])}.")
     return lines
 
 
@@ -139,10 +141,9 @@ def _criteria_change(published: Published, site: SiteView, before: date) -> list
     ]
 
 
-def _intake_changes(published: Published, site: SiteView) -> list[str]:
+def _intake_changes(published: Published, site: SiteView, waiting: pl.DataFrame) -> list[str]:
     """Rows and files of the month that are in no figure."""
     lines = []
-    waiting = _quarantined(published, site)
     if waiting.height:
         codes = sorted({code for row in waiting["codes"].to_list() for code in row or ()})
         lines.append(
@@ -157,7 +158,10 @@ def _intake_changes(published: Published, site: SiteView) -> list[str]:
     return lines
 
 
-def _quarantined(published: Published, site: SiteView) -> pl.DataFrame:
-    """Rows in quarantine of the files that carry the month's exams."""
-    file_ids = published.frame("exams", site_id=site.site_id, month=site.month)["file_id"].unique()
-    return published.frame("quarantined", site_id=site.site_id, file_id=sorted(file_ids.to_list()))
+def rows_waiting(published: Published, exams: pl.DataFrame, *, site_id: str) -> pl.DataFrame:
+    """Rows in quarantine of the files that carry the month's exams.
+
+    Args: exams: the site's published exams of the month.
+    """
+    file_ids = exams["file_id"].unique().sort().to_list()
+    return published.frame("quarantined", site_id=site_id, file_id=file_ids)

@@ -20,7 +20,8 @@ from reports.draw.axis import (
 )
 from reports.draw.marks import draw_mark
 
-LEFT, RIGHT, ABOVE, BELOW = 30.0, 76.0, 14.0, 32.0
+LEFT, RIGHT, BELOW = 30.0, 76.0, 32.0
+ABOVE, ABOVE_WORDS = 6.0, 14.0
 LABEL_GAP = 10.5
 
 
@@ -62,7 +63,8 @@ class ControlChart(Flowable):
             return
         n_months = months_between(self.first, self.last) + 1
         self.slot = (self.width - LEFT - RIGHT) / n_months
-        self.y = Scale(self.low, self.high, BELOW, self.height - ABOVE)
+        above = ABOVE_WORDS if self._has_words_above() else ABOVE
+        self.y = Scale(self.low, self.high, BELOW, self.height - above)
         _draw_ground(self)
         _draw_y_axis(self)
         _draw_x_axis(self)
@@ -71,6 +73,11 @@ class ControlChart(Flowable):
         _draw_points(self)
         _draw_end_labels(self)
         _draw_criteria_breaks(self)
+
+    def _has_words_above(self) -> bool:
+        has_baseline = any(p.phase == Phase.BASELINE for p in self.points)
+        is_late = not self.points or self.points[-1].month != self.last
+        return has_baseline or is_late or bool(self.view.criteria_breaks)
 
     def x_at(self, month: date) -> float:
         """Middle of a month's slot."""
@@ -149,7 +156,7 @@ def _draw_x_axis(chart: ControlChart) -> None:
     """Month names, counted back from the last month so that it is always named."""
     assert chart.first is not None
     assert chart.last is not None
-    step = next((n for n in (1, 3, 6, 12) if n * chart.slot >= 36), 12)
+    step = next((n for n in (1, 3, 6, 12) if n * chart.slot >= 33), 12)
     n_months = months_between(chart.first, chart.last) + 1
     for back in range(0, n_months, step):
         month = add_months(chart.last, -back)
@@ -206,13 +213,14 @@ def _draw_points(chart: ControlChart) -> None:
 
 
 def _label_point(chart: ControlChart, point: ChartPoint) -> None:
-    """Value above its point; the last month's value stands at the line's end instead."""
+    """Value beyond its point, away from the centre line; the last month's is an end label."""
     if point.value is None:
         return
     canvas, label = chart.canv, words.percent(point.value)
     x, y = chart.x_at(point.month), chart.y.at(point.value)
     width = look.text_width(label, font=look.STRONG)
-    y_text = y + 6.0 if y + 13.0 < chart.height else y - 12.0
+    is_low = point.centre is not None and point.value < point.centre
+    y_text = y - 13.0 if is_low or y + 13.0 > chart.height else y + 6.0
     canvas.setFont(look.STRONG, look.SMALL)
     canvas.setFillColor(look.LOOK)
     canvas.drawString(min(x - width / 2, chart.width - RIGHT - width), y_text, label)
@@ -224,7 +232,8 @@ def _draw_end_labels(chart: ControlChart) -> None:
         return
     last = chart.points[-1]
     room = 0.06 * (chart.high - chart.low)
-    labels = [("", last.value), ("mean", last.centre)]
+    value = last.value if last.month == chart.last else None
+    labels = [("", value), ("mean", last.centre)]
     labels += [("limit", last.ucl if last.ucl is not None and last.ucl < 1 else None)]
     labels += [
         ("limit", last.lcl if last.lcl is not None and last.lcl > chart.low + room else None)

@@ -12,13 +12,14 @@ from reports.draw.axis import Scale, share_range, share_ticks, spread, tick_text
 from reports.draw.marks import draw_mark
 
 LEFT, RIGHT, ABOVE, BELOW = 30.0, 74.0, 8.0, 30.0
+MOST_NAMES = 8
 
 
 class FunnelChart(Flowable):
     """Draws one FunnelView. Own units are dots with names, the others are small rings."""
 
     def __init__(
-        self, view: FunnelView, *, width: float = look.WIDTH, height: float = 168.0
+        self, view: FunnelView, *, width: float = look.WIDTH, height: float = 122.0
     ) -> None:
         super().__init__()
         self.view = view
@@ -117,21 +118,28 @@ def _draw_dots(chart: FunnelChart, dots: Sequence[FunnelDot]) -> None:
             canvas.setStrokeColor(look.tint(0.4))
             canvas.circle(chart.x.at(dot.n), chart.y.at(dot.value or 0.0), 1.7, stroke=1, fill=0)
     own = [dot for dot in dots if dot.is_own]
+    _draw_names(chart, own)
     for dot in own:
         state = PointState.STEADY if dot.state == PointState.FEW else dot.state
         draw_mark(canvas, state, chart.x.at(dot.n), chart.y.at(dot.value or 0.0), size=4.4)
-    heights = spread([chart.y.at(dot.value or 0.0) for dot in own], gap=10.5)
-    for dot, height in zip(own, heights, strict=True):
-        name = dot.name.split(" (")[0]
-        is_look = dot.state == PointState.LOOK
-        x = chart.x.at(dot.n) + 7
-        width = look.text_width(name, font=look.STRONG if is_look else look.REGULAR)
+
+
+def _draw_names(chart: FunnelChart, own: Sequence[FunnelDot]) -> None:
+    """Names beside own units; where there are many, only of those that ask for a look."""
+    named = [dot for dot in own if len(own) <= MOST_NAMES or dot.state == PointState.LOOK]
+    centre = chart.y.at(chart.view.centre or 0.0)
+    heights = spread([chart.y.at(dot.value or 0.0) for dot in named], gap=10.5)
+    canvas = chart.canv
+    for dot, height in zip(named, heights, strict=True):
+        name, is_look = dot.name.split(" (")[0], dot.state == PointState.LOOK
+        font = look.STRONG if is_look else look.REGULAR
+        x, width = chart.x.at(dot.n) + 7, look.text_width(name, font=font)
         if x + width > chart.width - RIGHT:
             x -= width + 14
-        if chart.view.centre is not None and abs(height - chart.y.at(chart.view.centre)) < 8:
+        if abs(height - centre) < 8:
             # The centre line does not run through the name.
             canvas.setFillColor(look.BAND)
             canvas.rect(x - 1, height - 4.5, width + 2, 10, stroke=0, fill=1)
-        canvas.setFont(look.STRONG if is_look else look.REGULAR, look.SMALL)
+        canvas.setFont(font, look.SMALL)
         canvas.setFillColor(look.LOOK if is_look else look.INK)
         canvas.drawString(x, height - 3, name)

@@ -20,8 +20,12 @@ def draw_mark(canvas: Canvas, state: str, x: float, y: float, *, size: float = 3
     if state in (PointState.LOOK, PointState.WATCH):
         _draw_diamond(canvas, x, y, size=size, is_filled=state == PointState.LOOK)
     elif state == PointState.STEADY:
-        canvas.setFillColor(look.INK)
-        canvas.circle(x, y, size * 0.44, stroke=0, fill=1)
+        # A line of no length with round ends is a dot: a tenth of the work and bytes of a circle.
+        canvas.setStrokeColor(look.INK)
+        canvas.setLineWidth(size * 0.88)
+        canvas.setLineCap(1)
+        canvas.line(x, y, x, y)
+        canvas.setLineCap(0)
     elif state == PointState.FEW:
         canvas.setFillColor(look.PAPER)
         canvas.setStrokeColor(look.MUTED)

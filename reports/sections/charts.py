@@ -25,6 +25,8 @@ def chart_section(pack: SitePack) -> list[Flowable]:
             "outside and asks for a look, a hollow diamond is to watch, a ring has too few exams."
         )
     )
+    if pack.lead_chart and pack.lead_chart.item:
+        story += [gap(8), *_evidence(pack.lead_chart, is_lead=True)]
     for block in pack.item_charts:
         story.append(KeepTogether(chart_with_words(block, month=pack.site.month)))
     quality = [block for block in pack.site_charts if not block.chart.is_grade]
@@ -34,44 +36,73 @@ def chart_section(pack: SitePack) -> list[Flowable]:
 def chart_pairs(blocks: Sequence[ChartBlock], *, month: date) -> list[Flowable]:
     """Charts two in a row: headings on one line, charts on the next, so that axes are level."""
     story: list[Flowable] = []
-    widths = (look.span(3) + look.GUTTER, look.span(3))
+    widths = (look.span(3), look.GUTTER, look.span(3))
     for i in range(0, len(blocks), 2):
-        pair = blocks[i : i + 2]
-        rows = ([_half_words(block) for block in pair], [_half(block, month) for block in pair])
-        block = grid(*rows, widths=widths[: len(pair)])
-        block.spaceBefore = 13.0
-        story.append(KeepTogether([block]))
+        left, right = blocks[i], blocks[i + 1] if i + 1 < len(blocks) else None
+        row = grid(
+            [_half_words(left), [], _half_words(right)],
+            [_half(left, month), [], _half(right, month)],
+            widths=widths,
+        )
+        row.spaceBefore = 13.0
+        story.append(KeepTogether([row]))
     return story
 
 
-def chart_with_words(block: ChartBlock, *, month: date, height: float = 132.0) -> list[Flowable]:
-    """Finding, figures, chart in full width; under it evidence, likely cause and what to do."""
+def chart_with_words(
+    block: ChartBlock, *, month: date, height: float = 128.0, is_lead: bool = False
+) -> list[Flowable]:
+    """Finding, figures and chart in full width, and under it what speaks for the finding.
+
+    is_lead: on page one, where evidence is kept to one line; the rest stands among the charts.
+    """
     finding, *figures = block.figures
+    stake = [figure for figure in figures if figure.name.endswith(".stake")]
     story: list[Flowable] = [gap(8), text(finding.text, is_strong=True)]
-    line = figure_line([figure for figure in figures if not figure.name.endswith(".stake")])
+    line = figure_line([figure for figure in figures if figure not in stake])
     if line:
         story.append(note(line))
     if block.chart.points:
         story += [gap(4), ControlChart(block.chart, height=height, to_month=month), gap(2)]
-    story.append(note(f"{block.chart.baseline_text} {block.chart.why_chart}"))
+    if not is_lead:
+        return [*story, *_evidence(block)]
     if block.item:
         cause = words.lower_first(words.as_sentence(block.item.likely))
-        step = words.as_sentence(block.item.suggestion)
-        story += [
-            gap(4),
-            text(f"{words.as_sentence(block.item.evidence)} {block.item.stake_text}."),
-            text(f"Most likely: {cause} {step}"),
-        ]
+        story.append(text(f"{stake[0].text}. Most likely: {cause}"))
     return story
 
 
-def _half_words(block: ChartBlock) -> list[Flowable]:
+def _evidence(block: ChartBlock, *, is_lead: bool = False) -> list[Flowable]:
+    """Why a signal was raised and how its chart is drawn."""
+    drawn = f"{block.chart.baseline_text} {block.chart.why_chart}"
+    if not block.item:
+        return [note(drawn)]
+    item = block.item
+    if is_lead:
+        head = [text(f"Why the chart on page one asks for a look: {_about(block)}", is_strong=True)]
+        return [*head, small(words.as_sentence(item.evidence)), note(drawn)]
+    cause = words.lower_first(words.as_sentence(item.likely))
+    return [
+        small(f"{words.as_sentence(item.evidence)} {item.stake_text}. Most likely: {cause}"),
+        note(block.chart.baseline_text),
+    ]
+
+
+def _about(block: ChartBlock) -> str:
+    return f"{words.lower_first(block.chart.measure_title)}, {block.chart.unit_name}"
+
+
+def _half_words(block: ChartBlock | None) -> list[Flowable]:
+    if block is None:
+        return []
     finding, *figures = block.figures
     line = figure_line(figures)
     return [small(finding.text, is_strong=True), *([note(line)] if line else [])]
 
 
-def _half(block: ChartBlock, month: date) -> list[Flowable]:
+def _half(block: ChartBlock | None, month: date) -> list[Flowable]:
+    if block is None:
+        return []
     if not block.chart.points:
         return [note("No exams in the last 24 months.")]
     chart = ControlChart(block.chart, width=look.span(3), height=HALF_HEIGHT, to_month=month)

@@ -7,8 +7,6 @@ from qa.views.pack import SitePack
 from reports import look
 from reports.parts import fit, gap, note, section, small, table
 
-WIDTHS = (60.0, 56.0, 64.0, 122.0)
-
 
 def exam_section(pack: SitePack) -> list[Flowable]:
     """Failed exams first, then incomplete ones, then the widest spread."""
@@ -22,23 +20,28 @@ def exam_section(pack: SitePack) -> list[Flowable]:
     lead = f"{words.counted(n_all, 'exam')} of {site.month_text} {were} not reliable."
     if n_all > len(pack.exams):
         lead += f" The {len(pack.exams)} plainest are listed; the Site screen shows all."
-    last = look.WIDTH - sum(WIDTHS)
+    files = sorted({exam.file_name for exam in pack.exams})
+    if len(files) == 1:
+        lead += f" Rows are those of {files[0]}, counted under its headings."
+    widths = (54.0, 38.0, 48.0, 32.0 if len(files) == 1 else 104.0, 56.0)
     rows = [
         [
             exam.key,
             exam.day,
-            fit(exam.operator_name, WIDTHS[2] - 8),
-            small(exam.source),
-            small(f"{words.as_sentence(exam.outcome).rstrip('.')}: {exam.why}"),
+            fit(exam.operator_id, widths[2] - 8),
+            str(exam.row_no) if len(files) == 1 else small(f"{exam.file_name}, row {exam.row_no}"),
+            small(exam.outcome),
+            small(exam.why),
         ]
         for exam in pack.exams
     ]
-    headings = ("Exam", "Day", "Operator", "In the site's file", "Outcome and why")
+    where = "Row" if len(files) == 1 else "In the site's file"
+    headings = ("Exam", "Day", "Operator", where, "Outcome", "Why")
     return [
         *story,
         small(lead),
         gap(6),
-        table(headings, rows, widths=(*WIDTHS, last)),
+        table(headings, rows, widths=(*widths, look.WIDTH - sum(widths))),
         gap(3),
         note(
             "The exam's code is the start of its pseudonym; file and row lead the site to the "

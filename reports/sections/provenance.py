@@ -4,11 +4,11 @@ from reportlab.platypus import Flowable
 
 from qa.views import words
 from qa.views.pack import SitePack
+from qa.views.pack_record import SourceFile
 from reports import look
-from reports.parts import fit, gap, note, section, small, table
+from reports.parts import gap, note, section, small, table
 
 NAME_WIDTH = 118.0
-HASH_WIDTH = look.WIDTH - NAME_WIDTH - 46.0
 
 
 def provenance_section(pack: SitePack, *, pack_name: str, software: str) -> list[Flowable]:
@@ -36,15 +36,10 @@ def provenance_section(pack: SitePack, *, pack_name: str, software: str) -> list
     story.append(gap(10))
     if of_month:
         file_rows = [
-            [
-                fit(one.name, NAME_WIDTH - 8),
-                fit(one.sha256, HASH_WIDTH - 8),
-                words.whole(one.n_accepted),
-            ]
-            for one in of_month
+            [small(one.name), [small(one.sha256), note(_rows_in(one))]] for one in of_month
         ]
-        headings = ("File of the month", "SHA-256", "Rows in")
-        story.append(table(headings, file_rows, widths=(NAME_WIDTH, HASH_WIDTH, 46.0)))
+        widths = (NAME_WIDTH, look.WIDTH - NAME_WIDTH)
+        story.append(table(("File of the month", "SHA-256"), file_rows, widths=widths))
     else:
         story.append(small("No file of this month has arrived."))
     others = f", with {words.counted(n_others, 'earlier file')} of the site" if n_others else ""
@@ -56,3 +51,12 @@ def provenance_section(pack: SitePack, *, pack_name: str, software: str) -> list
         ),
     ]
     return story
+
+
+def _rows_in(file: SourceFile) -> str:
+    """Example: '204 rows in, 2 in quarantine, read 2026-11-04 07:00 UTC'"""
+    parts = [f"{words.counted(file.n_accepted, 'row')} in"]
+    if file.n_quarantined:
+        parts.append(f"{words.whole(file.n_quarantined)} in quarantine")
+    parts.append(f"read {file.known_at:%Y-%m-%d %H:%M} UTC")
+    return ", ".join(parts)

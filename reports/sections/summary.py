@@ -8,16 +8,17 @@ from qa.views import words
 from qa.views.pack import SitePack
 from qa.views.shown import Figure
 from reports import look
-from reports.parts import Bookmark, gap, grid, note, part, small, table, text
+from reports.parts import Bookmark, gap, grid, note, part, small, stacked_height, table, text
 from reports.sections.charts import chart_with_words
 
 NOTHING_CHANGED = "Nothing changed against the month before."
 NOTHING_ASKED = "Nothing is asked this month."
+LEAST_CHART, MOST_CHART = 92.0, 160.0
 
 
 def summary_section(pack: SitePack) -> list[Flowable]:
-    """The month on one page."""
-    story: list[Flowable] = [
+    """The month on one page; the chart takes the height that the words leave."""
+    before: list[Flowable] = [
         Bookmark("summary", "The month in words"),
         text(pack.answer.text, size=look.TITLE, is_strong=True),
         gap(6),
@@ -30,17 +31,26 @@ def summary_section(pack: SitePack) -> list[Flowable]:
         _hairline(),
         gap(8),
     ]
-    if pack.lead_chart:
-        story += [*chart_with_words(pack.lead_chart, month=pack.site.month, height=142.0)]
-    story += part("What changed")
-    story += [text(line) for line in pack.changes or (NOTHING_CHANGED,)]
-    story += part("What is asked of whom")
+    after = [*part("What changed"), *(text(one) for one in pack.changes or (NOTHING_CHANGED,))]
+    after += _asks(pack)
+    if not pack.lead_chart:
+        return [*before, *after]
+    month, room = pack.site.month, look.TOP - look.BOTTOM - 2.0
+    words_only = chart_with_words(pack.lead_chart, month=month, height=0.0, is_lead=True)
+    height = room - stacked_height([*before, *words_only, *after])
+    height = min(max(height, LEAST_CHART), MOST_CHART)
+    chart = chart_with_words(pack.lead_chart, month=month, height=height, is_lead=True)
+    return [*before, *chart, *after]
+
+
+def _asks(pack: SitePack) -> list[Flowable]:
+    heading = part("What is asked of whom")
     if not pack.asks:
-        return [*story, text(NOTHING_ASKED)]
+        return [*heading, text(NOTHING_ASKED)]
     rows = [[small(ask.what), small(ask.who), small(ask.why)] for ask in pack.asks]
-    who = look.COLUMN + 2 * look.GUTTER
-    widths = (look.span(3), who, look.WIDTH - look.span(3) - who)
-    return [*story, table(("What", "Who", "Why"), rows, widths=widths)]
+    what, who = look.WIDTH * 0.53, look.COLUMN + 4
+    widths = (what, who, look.WIDTH - what - who)
+    return [*heading, table(("What", "Who", "Why"), rows, widths=widths)]
 
 
 def _hairline() -> HRFlowable:
