@@ -1,0 +1,64 @@
+"""The command line: one add_<command>() for each command, words for site leads, exit codes.
+
+Exit codes: 0 done · 1 our bug · 2 wrong use · 10 and up: one for each class of error
+(qa/model/errors.py). A user's error is one line without a traceback.
+"""
+
+import argparse
+import sys
+from collections.abc import Mapping, Sequence
+
+from qa.cli.demo import add_demo
+from qa.cli.export import add_export
+from qa.cli.init import add_init
+from qa.cli.intake import add_intake
+from qa.cli.packs import add_packs
+from qa.cli.refresh import add_refresh
+from qa.cli.serve import add_serve
+from qa.cli.shared import EPILOG, software_version
+from qa.cli.status import add_status
+from qa.cli.verify import add_verify
+from qa.model.errors import UserError
+
+COMMANDS = (
+    add_demo,
+    add_init,
+    add_intake,
+    add_refresh,
+    add_packs,
+    add_export,
+    add_status,
+    add_verify,
+    add_serve,
+)
+"""In the order of the help."""
+
+
+def main(argv: Sequence[str], environ: Mapping[str, str]) -> int:
+    """Run one command.
+
+    Returns: the exit code.
+    """
+    parser = make_parser()
+    arguments = parser.parse_args(argv)
+    try:
+        return arguments.run(arguments, environ)
+    except UserError as problem:
+        print(f"elastoqa: {problem.message}", file=sys.stderr)
+        return problem.exit_code
+    except KeyboardInterrupt:
+        print("elastoqa: stopped. What was finished is kept.", file=sys.stderr)
+        return 130
+
+
+def make_parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="elastoqa",
+        description="Quality assurance for networks of liver-elastography clinics.",
+        epilog=EPILOG,
+    )
+    parser.add_argument("--version", action="version", version=f"elastoqa {software_version()}")
+    commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
+    for add in COMMANDS:
+        add(commands)
+    return parser

@@ -1,0 +1,35 @@
+"""Write what was published to a file."""
+
+import argparse
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from qa.cli.shared import add_command
+
+
+def add_export(commands: Any) -> None:
+    parser = add_command(
+        commands,
+        "export",
+        run_export_command,
+        short="write exams, counts, measures, signals or quarantine to a file",
+        long="Write what was published (or what waits in quarantine) to one file. The columns are "
+        "listed in README.md and stay stable.",
+    )
+    parser.add_argument(
+        "what",
+        choices=["exams", "counts", "measures", "signals", "quarantine"],
+        help="what to write",
+    )
+    parser.add_argument(
+        "--out", required=True, type=Path, metavar="FILE", help="a name ending in .csv or .parquet"
+    )
+
+
+def run_export_command(arguments: argparse.Namespace, environ: Mapping[str, str]) -> int:
+    from qa.jobs.export import run_export
+
+    report = run_export(arguments.network, what=arguments.what, out=arguments.out)
+    print(f"{report.n_rows:,} rows written to {report.path}.")
+    return 0

@@ -1,0 +1,30 @@
+"""Open the screens."""
+
+import argparse
+from collections.abc import Mapping
+from typing import Any
+
+from qa.cli.shared import add_command
+
+
+def add_serve(commands: Any) -> None:
+    parser = add_command(
+        commands,
+        "serve",
+        run_serve,
+        short="open the screens on this machine",
+        long="Open the screens on this machine only (127.0.0.1). Stop with Ctrl-C.",
+    )
+    parser.add_argument(
+        "--port", type=int, metavar="N", help="port (default: the one in network.toml, 8050)"
+    )
+
+
+def run_serve(arguments: argparse.Namespace, environ: Mapping[str, str]) -> int:
+    from dashboard.app import serve
+    from qa.jobs.folder import find_port
+
+    port = arguments.port or find_port(arguments.network)
+    print(f"The screens are at http://127.0.0.1:{port}/ — stop with Ctrl-C.", flush=True)
+    serve(arguments.network, port=port)
+    return 0

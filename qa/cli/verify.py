@@ -1,0 +1,31 @@
+"""Say whether a pack still agrees with its figures."""
+
+import argparse
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from qa.cli.shared import add_command
+
+
+def add_verify(commands: Any) -> None:
+    parser = add_command(
+        commands,
+        "verify",
+        run_verify_command,
+        short="say whether a pack and its figures still agree",
+        long="Check a pack against its manifest: the file's bytes, the manifest itself, and every "
+        "figure computed again from the snapshot that the manifest names.",
+    )
+    parser.add_argument("pack", type=Path, metavar="PACK.pdf", help="the pack")
+    # The pack lies inside its network's folder, so the folder is found from it.
+    parser.set_defaults(network=None)
+
+
+def run_verify_command(arguments: argparse.Namespace, environ: Mapping[str, str]) -> int:
+    from qa.jobs.verify import verify_pack
+    from reports.pack import render_site_pack
+
+    for line in verify_pack(arguments.pack, folder=arguments.network, render=render_site_pack):
+        print(line)
+    return 0
