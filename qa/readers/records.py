@@ -4,6 +4,7 @@ A parser of delimited text fills rows that are too short and cuts those that are
 their length is counted here first. Whole arrays of bytes at once, no loop over rows.
 """
 
+import csv
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,7 +18,7 @@ class Records:
 
     starts, ends: positions of the first byte and of the line end; int64.
     n_fields: fields of each record.
-    is_blank: nothing but separators, quotation marks and a few blanks.
+    is_blank: every field is empty or a few blanks.
     """
 
     starts: np.ndarray
@@ -68,5 +69,8 @@ def _find_blank(
     is_blank = np.zeros(starts.size, dtype=bool)
     nothing = delimiter.encode() + b' \t"'
     for number in np.flatnonzero(ends - starts <= 3 * n_fields).tolist():
-        is_blank[number] = not body[starts[number] : ends[number]].strip(nothing)
+        record = body[starts[number] : ends[number]]
+        if not record.strip(nothing):
+            fields = next(csv.reader([record.decode("utf-8")], delimiter=delimiter), [])
+            is_blank[number] = not any(field.strip() for field in fields)
     return is_blank

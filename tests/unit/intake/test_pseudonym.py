@@ -5,7 +5,7 @@ from hashlib import sha256
 
 import polars as pl
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from qa.intake import pseudonym
@@ -15,6 +15,7 @@ from tests.unit.intake.invented import KEY, mapped
 TEXTS = st.lists(st.none() | st.text(), min_size=1, max_size=20)
 
 
+@settings(deadline=None)
 @given(texts=TEXTS)
 def test_keyed_hash_equals_hmac_of_the_standard_library(texts: list[str | None]):
     expected = [

@@ -3,7 +3,7 @@
 import csv
 import io
 
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from qa.readers.records import find_records
@@ -12,6 +12,7 @@ CELLS = st.text(st.sampled_from('ab ;"\n'), max_size=4)
 TABLES = st.lists(st.lists(CELLS, min_size=1, max_size=4), min_size=1, max_size=8)
 
 
+@settings(deadline=None)
 @given(table=TABLES)
 def test_find_records_counts_fields_as_the_standard_library(table):
     """Outside check: Python's csv module as the parser."""
