@@ -31,7 +31,6 @@ RULE = HexColor("#ddd9cf")
 BAND = HexColor("#efece3")
 BASE = HexColor("#f7f5ee")
 LOOK = HexColor("#8a1f5c")
-LINK = HexColor("#1d4f73")
 PAPER = HexColor("#ffffff")
 HAIRLINE = 0.6
 
@@ -46,7 +45,6 @@ WIDTH = PAGE_WIDTH - 2 * MARGIN
 N_COLUMNS = 6
 GUTTER = 12.0
 COLUMN = (WIDTH - (N_COLUMNS - 1) * GUTTER) / N_COLUMNS
-TEXT_WIDTH = 4 * COLUMN + 3 * GUTTER + 60.0
 
 
 def span(n_columns: int) -> float:

@@ -75,21 +75,24 @@ def build_pdf(story: Sequence[Flowable], words: PageWords) -> bytes:
     for line in (words.left, words.right, words.pack_name):
         look.check_glyphs(line)
     target = io.BytesIO()
-    frame = Frame(
-        look.MARGIN,
-        look.BOTTOM,
-        look.WIDTH,
-        look.TOP - look.BOTTOM,
-        leftPadding=0,
-        rightPadding=0,
-        topPadding=0,
-        bottomPadding=0,
-    )
+
+    def make_canvas(*args: Any, **kwargs: Any) -> PackCanvas:
+        canvas = PackCanvas(*args, words=words, **kwargs)
+        canvas.showOutline()
+        return canvas
+
+    _template(target, words).build(list(story), canvasmaker=make_canvas)
+    return target.getvalue()
+
+
+def _template(target: io.BytesIO, words: PageWords) -> BaseDocTemplate:
+    """One column on A4, furnished alike on every page."""
+    frame = Frame(look.MARGIN, look.BOTTOM, look.WIDTH, look.TOP - look.BOTTOM, 0, 0, 0, 0)
 
     def furnish(canvas: Canvas, document: BaseDocTemplate) -> None:
         _draw_furniture(canvas, words)
 
-    document = BaseDocTemplate(
+    return BaseDocTemplate(
         target,
         pagesize=(look.PAGE_WIDTH, look.PAGE_HEIGHT),
         pageTemplates=[PageTemplate("page", [frame], onPage=furnish)],
@@ -106,14 +109,6 @@ def build_pdf(story: Sequence[Flowable], words: PageWords) -> bytes:
         invariant=1,
         pageCompression=1,
     )
-
-    def make_canvas(*args: Any, **kwargs: Any) -> PackCanvas:
-        canvas = PackCanvas(*args, words=words, **kwargs)
-        canvas.showOutline()
-        return canvas
-
-    document.build(list(story), canvasmaker=make_canvas)
-    return target.getvalue()
 
 
 def _draw_furniture(canvas: Canvas, words: PageWords) -> None:

@@ -128,7 +128,8 @@ def _exam_numbers(published: Published, site: SiteView, before: date) -> list[st
     counts = published.frame("monthly_counts", site_id=site.site_id, month=before)
     n_before = int(counts["n_judged"].sum())
     now = words.counted(site.n_exams, "exam") if site.n_exams else "No exam"
-    return [f"{now} judged, {words.whole(n_before)} in {month_name(before)}."]
+    then = words.whole(n_before) if n_before else "none"
+    return [f"{now} judged, {then} in {month_name(before)}."]
 
 
 def _criteria_change(published: Published, site: SiteView, before: date) -> list[str]:

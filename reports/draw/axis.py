@@ -66,8 +66,11 @@ def month_label(month: date, *, has_year: bool) -> str:
     return f"{name} {month.year % 100:02d}" if has_year else name
 
 
-def spread(positions: Sequence[float], *, gap: float) -> list[float]:
-    """Move labels apart until neighbours are at least `gap` away; order is kept."""
+def spread(positions: Sequence[float], *, gap: float, low: float = 0.0) -> list[float]:
+    """Move labels apart until neighbours are at least `gap` away; order is kept.
+
+    Args: low: no label ends below it; those above are lifted as far as needed.
+    """
     order = sorted(range(len(positions)), key=lambda i: positions[i])
     moved = list(positions)
     for _ in range(20):
@@ -80,6 +83,10 @@ def spread(positions: Sequence[float], *, gap: float) -> list[float]:
                 is_apart = False
         if is_apart:
             break
+    floor = low
+    for i in order:
+        moved[i] = max(moved[i], floor)
+        floor = moved[i] + gap
     return moved
 
 

@@ -23,6 +23,7 @@ from reports.draw.marks import draw_mark
 LEFT, RIGHT, BELOW = 30.0, 76.0, 32.0
 ABOVE, ABOVE_WORDS = 6.0, 14.0
 LABEL_GAP = 10.5
+LEAST_MONTHS = 12
 
 
 class ControlChart(Flowable):
@@ -52,6 +53,8 @@ class ControlChart(Flowable):
         self.first = self.points[0].month if self.points else to_month
         last = self.points[-1].month if self.points else to_month
         self.last = max(last, to_month) if last and to_month else last
+        if self.first and self.last:
+            self.first = min(self.first, add_months(self.last, 1 - LEAST_MONTHS))
         self.low, self.high = ends or chart_ends(view)
 
     def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
@@ -241,7 +244,7 @@ def _draw_end_labels(chart: ControlChart) -> None:
     shown = [(name, value) for name, value in labels if value is not None]
     if last.centre is None:
         _write(chart, "no limits yet", chart.width - RIGHT + 6, chart.height - 9.5)
-    heights = spread([chart.y.at(value) for _, value in shown], gap=LABEL_GAP)
+    heights = spread([chart.y.at(value) for _, value in shown], gap=LABEL_GAP, low=BELOW)
     x = chart.width - RIGHT + 6
     for (name, value), height in zip(shown, heights, strict=True):
         if name:

@@ -79,7 +79,7 @@ def _draw_limits(chart: FunnelChart) -> None:
     y = chart.y.at(view.centre)
     canvas.line(LEFT, y, chart.width - RIGHT, y)
     ends = [("network", view.centre), ("95 %", view.ucl95[-1]), ("99.8 %", view.ucl998[-1])]
-    heights = spread([chart.y.at(share) for _, share in ends], gap=10.5)
+    heights = spread([chart.y.at(share) for _, share in ends], gap=10.5, low=BELOW + 3)
     canvas.setFont(look.REGULAR, look.SMALL)
     canvas.setFillColor(look.MUTED)
     for (name, share), height in zip(ends, heights, strict=True):
@@ -128,7 +128,7 @@ def _draw_names(chart: FunnelChart, own: Sequence[FunnelDot]) -> None:
     """Names beside own units; where there are many, only of those that ask for a look."""
     named = [dot for dot in own if len(own) <= MOST_NAMES or dot.state == PointState.LOOK]
     centre = chart.y.at(chart.view.centre or 0.0)
-    heights = spread([chart.y.at(dot.value or 0.0) for dot in named], gap=10.5)
+    heights = spread([chart.y.at(dot.value or 0.0) for dot in named], gap=10.5, low=BELOW + 3)
     canvas = chart.canv
     for dot, height in zip(named, heights, strict=True):
         name, is_look = dot.name.split(" (")[0], dot.state == PointState.LOOK

@@ -44,7 +44,8 @@ def operator_section(pack: SitePack) -> list[Flowable]:
     story = section("operators", "Operators", room=150.0)
     site = pack.site
     if not site.operators:
-        return [*story, small(f"No exams in {site.month_text}, so there is no operator to show.")]
+        none = small(f"No exams in {site.month_text}, so there is no operator to show.")
+        return [*story, none, *_funnel(pack)]
     n_measures = len(site.operator_measures)
     headings = ["Operator", *(measure.short_title for measure in site.operator_measures)]
     widths = [NAME_WIDTH] + [(look.WIDTH - NAME_WIDTH) / max(n_measures, 1)] * n_measures

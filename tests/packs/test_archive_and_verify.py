@@ -105,6 +105,12 @@ def test_fresh_pack_agrees(pack_path: Path) -> None:
     assert any("the same bytes" in line for line in lines)
 
 
+def test_packs_of_steady_few_and_late_sites_agree(network_folder: Path) -> None:
+    """Each kind of month prints other sections; every figure must stand in all of them."""
+    for path in make_packs(network_folder, month=MONTH, render=render_site_pack).made:
+        assert "agree" in list(verify_pack(path, render=render_site_pack))[-1]
+
+
 def test_one_changed_byte_fails(pack_path: Path) -> None:
     content = bytearray(pack_path.read_bytes())
     content[len(content) // 2] ^= 1

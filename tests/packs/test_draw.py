@@ -82,6 +82,7 @@ def test_labels_are_spread_and_keep_their_order() -> None:
     moved = spread([10.0, 11.0, 50.0], gap=8.0)
     assert moved[1] - moved[0] >= 7.99
     assert moved[2] == 50.0
+    assert spread([1.0, 2.0, 50.0], gap=8.0, low=5.0) == [5.0, 13.0, 50.0]
 
 
 def chart(points: tuple[ChartPoint, ...]) -> ChartView:
