@@ -18,6 +18,7 @@ from dashboard.look import (
     SYMBOLS,
     Figure,
     base_layout,
+    percent_of,
     state_colour,
 )
 from qa.model.months import add_months, short_month_name
@@ -54,8 +55,8 @@ def control_chart(
 def percent_range(views: Sequence[ChartView]) -> tuple[float, float]:
     """One scale in percent that fits all points and limits of the views.
 
-    Starts at 0 unless all is above 50 %, where the room would be wasted. Limits of months with too
-    few exams may run out of it.
+    Starts at 0 unless all lies in the upper half, where the room would be wasted. Limits of months
+    with too few exams may run out of it.
     """
     points = [point for view in views for point in view.points]
     wide = [p for p in points if p.state != PointState.FEW]
@@ -65,11 +66,11 @@ def percent_range(views: Sequence[ChartView]) -> tuple[float, float]:
     if not highs:
         return 0.0, 10.0
     top, bottom = max(highs), min(lows)
-    if bottom > 50:
-        room = max(100 - bottom, 2.0) * 0.15
-        return max(bottom - room, 0.0), min(top + room, 101.0)
-    has_label = any(p.state == PointState.LOOK for p in points)
-    return (-0.02 * top, min(max(top * (1.3 if has_label else 1.15), 2.0), 104.0))
+    share = 0.3 if any(p.state == PointState.LOOK for p in points) else 0.15
+    if bottom > 0.5 * top:
+        room = max(top - bottom, 2.0)
+        return max(bottom - 0.15 * room, 0.0), min(top + share * room, 101.0)
+    return (-0.02 * top, min(max(top * (1 + share), 2.0), 104.0))
 
 
 def _runs(points: Sequence[ChartPoint]) -> list[list[ChartPoint]]:
@@ -88,9 +89,9 @@ def _limit_traces(run: list[ChartPoint]) -> list[Figure]:
     if not known:
         return []
     x = [edge for p in known for edge in month_edges(p.month)]
-    upper = [100 * (p.ucl or 0.0) for p in known for _ in range(2)]
-    lower = [100 * (p.lcl or 0.0) for p in known for _ in range(2)]
-    centre = [100 * (p.centre or 0.0) for p in known for _ in range(2)]
+    upper = [percent_of(p.ucl) for p in known for _ in range(2)]
+    lower = [percent_of(p.lcl) for p in known for _ in range(2)]
+    centre = [percent_of(p.centre) for p in known for _ in range(2)]
     quiet = {"mode": "lines", "hoverinfo": "skip", "showlegend": False}
     band = {"x": x + x[::-1], "y": upper + lower[::-1], "fill": "toself", "fillcolor": BAND}
     traces = [
@@ -115,7 +116,7 @@ def _values_trace(view: ChartView, *, is_small: bool) -> Figure:
             states, texts = [*states, ""], [*texts, ""]
         for point in run:
             x.append(point.month)
-            y.append(None if point.value is None else 100 * point.value)
+            y.append(percent_of(point.value))
             states.append(point.state)
             texts.append(point_text(point))
     scale = 0.7 if is_small else 1.0

@@ -13,6 +13,7 @@ from dashboard.look import (
     Figure,
     base_layout,
     note,
+    percent_of,
     state_colour,
 )
 from qa.model.words import PointState
@@ -45,8 +46,18 @@ def _curve_pair(
 ) -> list[Figure]:
     line = {"width": 1, "color": MUTED, "dash": "solid" if fill else "dot"}
     quiet = {"mode": "lines", "hoverinfo": "skip", "showlegend": False, "line": line}
-    low: Figure = {**quiet, "x": view.curve_n, "y": [100 * one for one in lower], "opacity": 0.6}
-    high: Figure = {**quiet, "x": view.curve_n, "y": [100 * one for one in upper], "opacity": 0.6}
+    low: Figure = {
+        **quiet,
+        "x": view.curve_n,
+        "y": [percent_of(one) for one in lower],
+        "opacity": 0.6,
+    }
+    high: Figure = {
+        **quiet,
+        "x": view.curve_n,
+        "y": [percent_of(one) for one in upper],
+        "opacity": 0.6,
+    }
     if fill:
         high |= {"fill": "tonexty", "fillcolor": fill}
     return [low, high]
@@ -63,7 +74,7 @@ def _dots(view: FunnelView, group: tuple[str, list[FunnelDot]]) -> Figure:
     known = [dot for dot in dots if dot.value is not None]
     return {
         "x": [dot.n for dot in known],
-        "y": [100 * (dot.value or 0) for dot in known],
+        "y": [percent_of(dot.value) for dot in known],
         "mode": "markers",
         "marker": {
             "symbol": SYMBOLS.get(state, "circle"),

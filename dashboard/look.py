@@ -54,3 +54,8 @@ def state_colour(state: str) -> str:
     if state == PointState.LOOK:
         return LOOK
     return MUTED if state == PointState.FEW else INK
+
+
+def percent_of(share: float | None) -> float | None:
+    """A share in percent, to a thousandth: finer than a pixel, and half the bytes."""
+    return None if share is None else round(100 * share, 3)

@@ -12,6 +12,8 @@
     "#8a1f5c": "#f08cc0",
     "#1d4f73": "#8fc3ea",
   };
+  /* Print has no attention colour; the filled diamond carries the meaning. */
+  var PRINT = { "#8a1f5c": "#000000", "#1d4f73": "#444444" };
   var system = window.matchMedia("(prefers-color-scheme: dark)");
   var isPrinting = false;
 
@@ -20,17 +22,19 @@
     return !isPrinting && (chosen ? chosen === "dark" : system.matches);
   }
 
-  function recolour(value) {
+  function recolour(value, palette) {
     if (typeof value === "string") {
-      return Object.prototype.hasOwnProperty.call(DARK, value) ? DARK[value] : value;
+      return Object.prototype.hasOwnProperty.call(palette, value) ? palette[value] : value;
     }
     if (Array.isArray(value)) {
-      return value.map(recolour);
+      return value.map(function (one) {
+        return recolour(one, palette);
+      });
     }
     if (value && Object.getPrototypeOf(value) === Object.prototype) {
       var copy = {};
       Object.keys(value).forEach(function (key) {
-        copy[key] = recolour(value[key]);
+        copy[key] = recolour(value[key], palette);
       });
       return copy;
     }
@@ -38,7 +42,8 @@
   }
 
   function coloured(figure) {
-    return isDark() ? recolour(figure) : figure;
+    var palette = isPrinting ? PRINT : isDark() ? DARK : null;
+    return palette ? recolour(figure, palette) : figure;
   }
 
   var plain = new WeakMap();

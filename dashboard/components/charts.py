@@ -85,14 +85,16 @@ def small_charts(
     *,
     title: Callable[[ChartView], str],
     href: Callable[[ChartView], str],
+    month: date,
     is_one_scale: bool,
 ) -> Component:
     """Many small charts; each names itself, says its last value and leads to the large one.
 
-    Args: is_one_scale: True where all show the same measure, so that heights compare.
+    Args:
+        month: the month that the screen shows; a chart that ends before it says so.
+        is_one_scale: True where all show the same measure, so that heights compare.
     """
     shared = figures.percent_range(views) if is_one_scale else None
-    newest = max((view.points[-1].month for view in views if view.points), default=None)
     return html.Ul(
         [
             html.Li(
@@ -101,7 +103,7 @@ def small_charts(
                         html.Figcaption(
                             [
                                 link(title(view), href(view)),
-                                html.Span(_last_text(view, newest), className="last"),
+                                html.Span(_last_text(view, month), className="last"),
                             ]
                         ),
                         _graph(figures.control_chart(view, is_small=True, y_range=shared), LOW),
@@ -114,12 +116,12 @@ def small_charts(
     )
 
 
-def _last_text(view: ChartView, newest: date | None) -> list[Component | str]:
-    """The last value with its mark; of a chart that ends earlier than the others, its end."""
+def _last_text(view: ChartView, month: date) -> list[Component | str]:
+    """The last value with its mark; of a chart that ends before the month, its end."""
     if not view.points:
         return [words.NO_DATA]
     last = view.points[-1]
-    if last.month != newest:
+    if last.month != month:
         return [f"until {short_month_name(last.month)}"]
     return [words.percent(last.value), " ", *bare_mark(last.state)]
 

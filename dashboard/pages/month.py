@@ -106,6 +106,7 @@ def _multiples(view: MonthView, context: Context) -> Component:
             view.multiples,
             title=lambda chart: chart.unit_name,
             href=lambda chart: context.to(Page.SITE, site=chart.unit_id, measure=measure.id),
+            month=view.month,
             is_one_scale=True,
         ),
         html.Details(

@@ -179,6 +179,7 @@ def _person(person: OperatorView, view: OperatorsView, context: Context) -> Comp
                     person.charts,
                     title=lambda one: one.measure_title,
                     href=lambda one: context.here(Page.OPERATORS, measure=one.measure_id),
+                    month=view.month,
                     is_one_scale=False,
                 ),
                 html.Details(

@@ -163,6 +163,7 @@ def _charts(view: SiteView, context: Context) -> Component:
             charts,
             title=lambda chart: chart.measure_title,
             href=lambda chart: context.here(Page.SITE, measure=chart.measure_id),
+            month=view.month,
             is_one_scale=False,
         ),
         html.P(

@@ -47,7 +47,7 @@ def test_control_chart_marks_states_by_shape_and_one_colour():
 def test_control_chart_draws_values_in_percent():
     view = drift()
     shown = [one for one in values_trace(control_chart(view))["y"] if one is not None]
-    assert shown == pytest.approx([100 * point.value for point in view.points])
+    assert shown == pytest.approx([100 * point.value for point in view.points], abs=0.0005)
 
 
 def test_control_chart_does_not_join_criteria_sets_or_missing_months():

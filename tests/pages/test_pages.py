@@ -79,6 +79,13 @@ def test_render_charts_have_a_caption_and_a_table():
     assert len(of_kind(shown, "Details")) == 2
 
 
+def test_render_of_a_late_site_says_where_its_charts_end():
+    shown = render(Page.SITE, sample_published, {"site": "S6"})
+    ends = {text(one) for one in components(shown) if getattr(one, "className", "") == "last"}
+    assert ends == {"until Sep 26"}
+    assert "Nothing can be said about October 2026" in text(shown)
+
+
 def test_render_heat_marks_carry_their_word():
     shown = render(Page.MONTH, sample_published, {})
     cells = [one for one in components(shown) if "cell-" in (getattr(one, "className", "") or "")]
