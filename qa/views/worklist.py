@@ -6,7 +6,6 @@ from typing import Any
 
 import polars as pl
 
-from qa.model.months import month_name
 from qa.model.published import Published
 from qa.model.words import UnitKind
 from qa.views import words
@@ -98,7 +97,3 @@ def _item(
             for other in explained
         ),
     )
-
-
-def since_text(item: WorkItem) -> str:
-    return f"since {month_name(item.since)}"
