@@ -31,6 +31,7 @@ def kind_of(dtype: object) -> str:
         return "time (UTC)"
     names = {"String": "text", "Int32": "integer", "Int64": "integer", "Float64": "number"}
     names |= {"Boolean": "true/false", "Date": "date", "List(String)": "list of text"}
+    names |= {"List(Float64)": "list of numbers"}
     return names[text]
 
 

@@ -24,4 +24,9 @@ OTHER_BOUNDS: dict[str, tuple[float, float]] = {
     "weight_kg": (2, 400),
     "age_years": (0, 120),
     "duration_s": (0, 14_400),
+    "pressure_in_range_pct": (0, 100),
+    "motion_in_range_pct": (0, 100),
+    "quality_index_pct": (0, 100),
+    "roi_depth_mm": (0, 200),
+    "skin_to_capsule_mm": (0, 150),
 }

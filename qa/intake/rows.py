@@ -14,7 +14,7 @@ from qa.intake.targets import TARGETS, Kind, names_of_kind
 from qa.intake.times import parse_times, place_in_time
 from qa.intake.units import attenuation_in_db_m, is_at_limit, stiffness_in_kpa
 from qa.model.definitions import ColumnMap, Profile
-from qa.model.words import Kept, OrderType, Performed, Probe, Sex
+from qa.model.words import TAKEN_BACK, Kept, OrderType, Performed, Probe, Sex
 
 TOP_AGE = 90
 _DEFAULTS = {
@@ -23,6 +23,8 @@ _DEFAULTS = {
     "order_type": OrderType.UNKNOWN,
     "sex": Sex.UNKNOWN,
 }
+_NUMBERS_AS_SENT = ("duration_s", "roi_depth_mm", "skin_to_capsule_mm")
+_SHARES = ("pressure_in_range", "motion_in_range", "quality_index")
 _MEASURED = ("stiffness", "stiffness_iqr", "stated_ratio_pct", "attenuation", "attenuation_iqr")
 
 
@@ -184,7 +186,11 @@ def _exam_columns(profile: Profile, columns: dict[str, ColumnMap]) -> list[pl.Ex
         .clip(upper_bound=TOP_AGE)
         .cast(pl.Int32, strict=False)
         .alias("age_years"),
-        pl.col("duration_s_number").alias("duration_s"),
+        *(pl.col(f"{name}_number").alias(name) for name in _NUMBERS_AS_SENT),
+        *((pl.col(f"{name}_pct_number") / 100).alias(f"{name}_share") for name in _SHARES),
+        pl.col("acquisition_mode_value").alias("acquisition_mode"),
+        pl.col("source_status_value").alias("source_status"),
+        pl.lit(None, pl.List(pl.Float64)).alias("measurements"),
         is_at_limit(pl.col("stiffness_kpa"), profile.stiffness_limits_kpa).alias(
             "is_stiffness_censored"
         ),
@@ -192,8 +198,15 @@ def _exam_columns(profile: Profile, columns: dict[str, ColumnMap]) -> list[pl.Ex
             "is_attenuation_censored"
         ),
         pl.lit(is_nominal).alias("is_date_nominal"),
-        (pl.col("retracted_value") == "yes").fill_null(value=False).alias("is_retracted"),
+        _is_retracted().alias("is_retracted"),
     ]
+
+
+def _is_retracted() -> pl.Expr:
+    """The site says so, or the source's status takes the exam back."""
+    is_withdrawn = pl.col("retracted_value") == "yes"
+    is_taken_back = pl.col("source_status_value").is_in([word.value for word in TAKEN_BACK])
+    return is_withdrawn.fill_null(value=False) | is_taken_back.fill_null(value=False)
 
 
 def _stated(name: str) -> pl.Expr:

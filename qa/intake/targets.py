@@ -4,12 +4,14 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from qa.model.words import (
+    AcquisitionMode,
     AttenuationUnit,
     Kept,
     OrderType,
     Performed,
     Probe,
     Sex,
+    SourceStatus,
     StiffnessUnit,
     Technique,
 )
@@ -80,6 +82,13 @@ TARGETS: tuple[Target, ...] = (
     Target("sex", Kind.WORD, "Sex.", tuple(Sex)),
     Target("indication", Kind.REASON, "Group of causes; coded, no free text."),
     Target("duration_s", Kind.NUMBER, "Duration of the exam, seconds."),
+    Target("acquisition_mode", Kind.WORD, "How measurements came about.", tuple(AcquisitionMode)),
+    Target("pressure_in_range_pct", Kind.NUMBER, "Measurements with contact pressure in range, %."),
+    Target("motion_in_range_pct", Kind.NUMBER, "Measurements with motion in range, %."),
+    Target("quality_index_pct", Kind.NUMBER, "The device's quality index, %."),
+    Target("roi_depth_mm", Kind.NUMBER, "Depth of the region of interest, mm."),
+    Target("skin_to_capsule_mm", Kind.NUMBER, "Distance from skin to liver capsule, mm."),
+    Target("source_status", Kind.WORD, "What the source says of its exam.", tuple(SourceStatus)),
     Target("retracted", Kind.WORD, "Whether the site withdraws the exam.", _YES_NO),
     Target("exam_at", Kind.TIME, "Start of the exam, in the site's time zone.", is_needed=True),
 )  # fmt: skip

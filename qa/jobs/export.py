@@ -64,7 +64,11 @@ def run_export(folder: Path, *, what: str, out: Path) -> ExportReport:
 
 def to_flat_text(frame: pl.DataFrame) -> pl.DataFrame:
     """Lists joined by ";", and no text cell that a spreadsheet would run as a formula."""
-    lists = [pl.col(name).list.join(";") for name, kind in frame.schema.items() if kind == pl.List]
+    lists = [
+        pl.col(name).cast(pl.List(pl.String)).list.join(";")
+        for name, kind in frame.schema.items()
+        if kind == pl.List
+    ]
     flat = frame.with_columns(lists)
     texts = [name for name, kind in flat.schema.items() if kind == pl.String]
     return flat.with_columns(

@@ -134,6 +134,30 @@ EXAMS = Schema(
             "indication", pl.String, "Group of causes, as the profile maps it.", is_nullable=True
         ),
         _number("duration_s", "s", "Duration of the exam."),
+        Column(
+            "acquisition_mode",
+            pl.String,
+            "fixed group (taken automatically) or operator's choice (of their count).",
+            is_nullable=True,
+        ),
+        _number("pressure_in_range_share", "share", "Measurements with contact pressure in range."),
+        _number("motion_in_range_share", "share", "Measurements with motion in range."),
+        _number("roi_depth_mm", "mm", "Depth of the region of interest."),
+        _number("quality_index_share", "share", "The device's quality index."),
+        _number("skin_to_capsule_mm", "mm", "Distance from skin to liver capsule."),
+        Column(
+            "measurements",
+            pl.List(pl.Float64),
+            "Single valid stiffness readings, in their order and in the unit of the median.",
+            "as measured",
+            is_nullable=True,
+        ),
+        Column(
+            "source_status",
+            pl.String,
+            "final, amended, entered-in-error or cancelled, as the source says.",
+            is_nullable=True,
+        ),
         _flag("is_stiffness_censored", "Value at a limit of the device."),
         _flag("is_attenuation_censored", "Value at a limit of the device."),
         _flag("is_date_nominal", "The date stands for a period; no exact date is known."),
@@ -168,6 +192,59 @@ QUARANTINED = Schema(
         Column("expected", pl.List(pl.String), "What was expected, one for each code."),
         _id("profile_id", "Profile and version in use."),
         Column("known_at", UTC_TIME, "When the row was read."),
+        _id("exam_key", "Keyed hash of site and exam number, where both can be read.", null=True),
+        _id("patient_key", "Keyed hash of the patient's number, where it can be read.", null=True),
+        Column("exam_on", pl.Date, "Day of the exam, where it can be read.", is_nullable=True),
+    ),
+)
+
+RESOLUTIONS = Schema(
+    "resolutions",
+    "One row per quarantined row that came in after all, or came right in another file.",
+    ("file_id", "row_no", "resolved_at"),
+    (
+        _id("file_id", "SHA-256 of the source file whose row waited."),
+        Column("row_no", pl.Int32, "Its row; the first row under the headings is 1."),
+        _id("site_id", "Site of the file.", null=True),
+        Column("how", pl.String, "read again, or another file."),
+        _id("by_file_id", "SHA-256 of the file whose reading resolved it."),
+        _id("profile_id", "Profile and version of that reading."),
+        _id("resolved_by", "Who had the file read."),
+        Column("resolved_at", UTC_TIME, "When it was read."),
+    ),
+)
+
+ROWS_READ = Schema(
+    "rows_read",
+    "One row per file, site and month of the exams in it, for each reading of the file.",
+    ("file_id", "site_id", "month", "known_at"),
+    (
+        _id("file_id", "SHA-256 of the source file."),
+        _id("site_id", "Site of the rows; null where it cannot be told.", null=True),
+        Column(
+            "month",
+            pl.Date,
+            "Month of the exams; of rows without a readable date, the month of most rows beside "
+            "them, or else the month in which the file was read.",
+        ),
+        _count("n_rows", "Rows read."),
+        _count("n_rows_quarantined", "Rows of these that went to quarantine."),
+        Column("known_at", UTC_TIME, "When the file was read."),
+    ),
+)
+
+REMOVALS = Schema(
+    "removals",
+    "One row per removal of one person's rows on a lawful request; it does not say whose.",
+    ("removed_at",),
+    (
+        _count("n_exam_versions", "Versions of exams that were removed."),
+        _count("n_exams", "Exams that these were versions of."),
+        _count("n_quarantined", "Quarantined rows that were removed, in all readings."),
+        _count("n_snapshots", "Published snapshots from which exam rows were removed."),
+        Column("reason", pl.String, "Why, as stated.", is_nullable=True),
+        _id("removed_by", "Who asked the program to do it."),
+        Column("removed_at", UTC_TIME, "When."),
     ),
 )
 
@@ -187,6 +264,12 @@ FILES = Schema(
         _count("n_unchanged", "Rows already known with the same content."),
         _count("n_quarantined", "Rows that wait in quarantine."),
         _count("n_dropped_columns", "Columns that the profile does not let in."),
+        Column(
+            "n_forgotten",
+            pl.Int64,
+            "Rows left out because the person's rows were removed on request.",
+            is_nullable=True,
+        ),
         Column(
             "intake_fingerprint",
             pl.String,
@@ -424,6 +507,9 @@ SIGNALS = Schema(
 ALL_SCHEMAS: tuple[Schema, ...] = (
     EXAMS,
     QUARANTINED,
+    RESOLUTIONS,
+    ROWS_READ,
+    REMOVALS,
     FILES,
     ASSESSMENTS,
     MONTHLY_COUNTS,

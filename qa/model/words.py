@@ -116,6 +116,25 @@ class UnitKind(StrEnum):
     DEVICE = "device"
 
 
+class AcquisitionMode(StrEnum):
+    """How measurements came about. Success rates of different modes are never compared."""
+
+    FIXED_GROUP = "fixed group"
+    OPERATORS_CHOICE = "operator's choice"
+
+
+class SourceStatus(StrEnum):
+    """What the source says of its exam; the last two take it back."""
+
+    FINAL = "final"
+    AMENDED = "amended"
+    ENTERED_IN_ERROR = "entered-in-error"
+    CANCELLED = "cancelled"
+
+
+TAKEN_BACK = (SourceStatus.ENTERED_IN_ERROR, SourceStatus.CANCELLED)
+
+
 class StiffnessUnit(StrEnum):
     KPA = "kPa"
     M_S = "m/s"
@@ -160,6 +179,17 @@ class PointState(StrEnum):
     STEADY = "steady"
     FEW = "few"
     LATE = "late"
+
+
+class FileFormat(StrEnum):
+    """What a site's export files are; a profile names one."""
+
+    CSV = "csv"
+    XLSX = "xlsx"
+    PARQUET = "parquet"
+    JSONL = "jsonl"
+    FHIR = "fhir"
+    DICOM = "dicom"
 
 
 class Severity(StrEnum):

@@ -133,7 +133,8 @@ def test_open_warehouse_unfinished_creation_is_made_again(tmp_path: Path):
 def test_sql_type_knows_every_type_of_the_schemas():
     types = {sql_type(column.dtype) for schema in ALL_SCHEMAS for column in schema.columns}
     assert types == {
-        "VARCHAR", "VARCHAR[]", "INTEGER", "BIGINT", "DOUBLE", "BOOLEAN", "DATE", "TIMESTAMPTZ",
+        "VARCHAR", "VARCHAR[]", "INTEGER", "BIGINT", "DOUBLE", "DOUBLE[]", "BOOLEAN", "DATE",
+        "TIMESTAMPTZ",
     }  # fmt: skip
 
 
