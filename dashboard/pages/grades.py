@@ -23,6 +23,7 @@ def layout(context: Context) -> Component:
         month=chosen.month,
         table_id=chosen.table_id,
         site_id=chosen.site_id,
+        chart_months=chosen.period,
     )
     parts = [] if view.table is None else [_by_site(view, context), _over_time(view, context)]
     return screen(
@@ -109,5 +110,6 @@ def _over_time(view: GradesView, context: Context) -> Component:
         )
         if view.chart
         else None,
+        html.P("The chart counts every technique by the table in force for it.", className="note"),
         id=ids.Grades.OVER_TIME,
     )

@@ -55,6 +55,7 @@ def grades_view(
     table_id: str | None = None,
     site_id: str | None = None,
     months: int = 12,
+    chart_months: int = 24,
 ) -> GradesView:
     """Distributions up to the month.
 
@@ -62,6 +63,7 @@ def grades_view(
         table_id: None: the stiffness table with most exams.
         site_id: whose history and chart are shown; None: the network's.
         months: period of the comparison by site, the month included.
+        chart_months: length of the chart.
     """
     first = add_months(month, 1 - months)
     counts = published.frame("grade_counts").filter(pl.col("month") <= month)
@@ -69,7 +71,7 @@ def grades_view(
     tables = _tables_used(published, period)
     table = next((item for item in tables if item.id == table_id), tables[0] if tables else None)
     unit_name = _unit_name(published, site_id)
-    chart = _chart(published, table, site_id, month) if table else None
+    chart = _chart(published, table, site_id, month, chart_months) if table else None
     answer, subline = _answer(published, table, month)
     return GradesView(
         month=month,
@@ -140,6 +142,7 @@ def _chart(
         unit_id=site_id or NETWORK_ID,
         measure_id=measure,
         last_month=month,
+        months=months,
     )
 
 
