@@ -133,8 +133,8 @@ def _unit_name(published: Published, site_id: str | None) -> str:
 
 
 def _chart(
-    published: Published, table: GradeTable, site_id: str | None, month: date
-) -> ChartView | None:
+    published: Published, table: GradeTable, site_id: str | None, month: date, months: int
+) -> ChartView:
     measure = _measure_id(published, table)
     return chart_view(
         published,
