@@ -194,7 +194,7 @@ QUARANTINED = Schema(
         Column("known_at", UTC_TIME, "When the row was read."),
         _id("exam_key", "Keyed hash of site and exam number, where both can be read.", null=True),
         _id("patient_key", "Keyed hash of the patient's number, where it can be read.", null=True),
-        Column("exam_on", pl.Date, "Day of the exam, where it can be read.", is_nullable=True),
+        Column("exam_at", UTC_TIME, "Start of the exam, where it can be read.", is_nullable=True),
     ),
 )
 
