@@ -7,7 +7,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from qa.cli.shared import add_command, now
+from qa.cli.shared import WAIT_SECONDS, add_command, add_wait, now
 from qa.model.errors import RowsQuarantined
 
 
@@ -30,6 +30,7 @@ def add_intake(commands: Any) -> None:
     parser.add_argument(
         "--site", metavar="S", help="the site that sent the files, as in network.toml"
     )
+    add_wait(parser)
 
 
 def run_intake_command(arguments: argparse.Namespace, environ: Mapping[str, str]) -> int:
@@ -39,6 +40,7 @@ def run_intake_command(arguments: argparse.Namespace, environ: Mapping[str, str]
         files=arguments.files,
         site_id=arguments.site,
         known_at=now(),
+        wait_seconds=arguments.wait,
     )
 
 
@@ -49,6 +51,7 @@ def intake(
     files: Sequence[Path],
     site_id: str | None,
     known_at: datetime,
+    wait_seconds: float = WAIT_SECONDS,
 ) -> int:
     from qa.jobs.folder import find_key
     from qa.jobs.intake import run_intake
@@ -57,7 +60,13 @@ def intake(
     key = find_key(folder, environ)
     with ProgressBar("Reading exports") as progress:
         report = run_intake(
-            folder, files=files, site_id=site_id, key=key, known_at=known_at, progress=progress
+            folder,
+            files=files,
+            site_id=site_id,
+            key=key,
+            known_at=known_at,
+            wait_seconds=wait_seconds,
+            progress=progress,
         )
     for problem in report.problems:
         print(f"elastoqa: {problem.message}", file=sys.stderr)

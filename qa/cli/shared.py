@@ -14,6 +14,10 @@ EPILOG = (
 )
 
 
+WAIT_SECONDS = 10.0
+"""How long a command waits while another one has the warehouse."""
+
+
 def software_version() -> str:
     return version("elastography-qa")
 
@@ -39,3 +43,14 @@ def add_command(
         )
     parser.set_defaults(run=run)
     return parser
+
+
+def add_wait(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--wait",
+        type=float,
+        default=WAIT_SECONDS,
+        metavar="SECONDS",
+        help="how long to wait while another command uses the warehouse "
+        f"(default: {WAIT_SECONDS:.0f})",
+    )

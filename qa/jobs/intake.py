@@ -29,6 +29,7 @@ from qa.readers.csv import read_csv
 from qa.stores.key import key_fingerprint
 from qa.stores.settings import NetworkFolder, load_network, load_profiles
 from qa.stores.warehouse import Warehouse, open_warehouse
+from qa.stores.warehouse_lock import WAIT_SECONDS
 
 BATCH_BYTES = 64_000_000
 _KEY_FACT = "key_fingerprint"
@@ -79,6 +80,7 @@ def run_intake(
     site_id: str | None = None,
     key: bytes,
     known_at: datetime,
+    wait_seconds: float = WAIT_SECONDS,
     progress: Progress = show_nothing,
 ) -> IntakeReport:
     """Read new and mended files of a network folder into its warehouse.
@@ -88,6 +90,7 @@ def run_intake(
         site_id: the site that sent them; without it the folder under incoming/ says so.
         key: the pseudonym key.
         known_at: now, UTC; exams after it lie in the future.
+        wait_seconds: how long to wait while another program has the warehouse.
     Returns: what was done. A file that was read before with the same profile, operators and
         devices is left alone; a refused one is tried again.
     Raises: NetworkFolderError, ProfileError (a profile that is no TOML), WarehouseError,
@@ -95,7 +98,8 @@ def run_intake(
     """
     network, profiles = load_network(folder), load_profiles(folder)
     sources = find_sources(folder, files=files, site_id=site_id, network=network, profiles=profiles)
-    with open_warehouse(NetworkFolder(folder).warehouse, create=True) as warehouse:
+    path = NetworkFolder(folder).warehouse
+    with open_warehouse(path, create=True, wait_seconds=wait_seconds) as warehouse:
         _require_same_key(warehouse, key)
         intake = _Intake(warehouse, network, key=key, known_at=known_at)
         arrived = intake.in_order(sources)

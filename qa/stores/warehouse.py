@@ -26,22 +26,25 @@ from qa.model.schemas import (
     UTC_TIME,
     Schema,
 )
+from qa.stores.warehouse_lock import WAIT_SECONDS, connect_in_turn
 from qa.stores.warehouse_tables import (
     KNOWN_FILES,
     LATEST_VERSIONS,
     check_version,
-    connect,
     create_tables,
     names_of,
 )
 
 
 @contextmanager
-def open_warehouse(path: Path, *, create: bool = False) -> Iterator["Warehouse"]:
+def open_warehouse(
+    path: Path, *, create: bool = False, wait_seconds: float = WAIT_SECONDS
+) -> Iterator["Warehouse"]:
     """Open the warehouse for this process alone; it is closed on leaving.
 
     Args:
         create: make a new one where there is none.
+        wait_seconds: how long to wait while another program has it.
     Raises: WarehouseError when it is missing, busy, newer than this program or no warehouse.
     """
     if not create and not path.exists():
@@ -51,7 +54,7 @@ def open_warehouse(path: Path, *, create: bool = False) -> Iterator["Warehouse"]
             todo="Read export files first: elastoqa intake",
             code="WHS-001",
         )
-    con = connect(path)
+    con = connect_in_turn(path, wait_seconds=wait_seconds)
     try:
         if create and not con.sql("SELECT 1 FROM duckdb_tables()").fetchall():
             create_tables(con)

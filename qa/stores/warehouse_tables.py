@@ -1,5 +1,6 @@
 """The warehouse's file: opening it, its tables made from the schemas, and the views on them."""
 
+import re
 from pathlib import Path
 from typing import Any
 
@@ -88,6 +89,9 @@ _VIEWS = (
 )
 
 
+_HOLDER = re.compile(r"\(PID (\d+)\)")
+
+
 def sql_type(dtype: Any) -> str:
     """DuckDB's type for a polars type of ours."""
     if isinstance(dtype, pl.List):
@@ -118,8 +122,10 @@ def connect(path: Path) -> duckdb.DuckDBPyConnection:
     except (duckdb.IOException, duckdb.ConnectionException) as problem:
         text = str(problem).lower()
         if "lock" in text or "different configuration" in text:
+            holder = _HOLDER.search(str(problem))
+            who = f" (process {holder[1]})" if holder else ""
             raise WarehouseError(
-                "another program is using the warehouse",
+                f"another program{who} is using the warehouse",
                 where=str(path),
                 todo="Wait until the other intake or refresh is done, then try again",
                 code="WHS-002",

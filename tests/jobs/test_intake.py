@@ -266,7 +266,7 @@ def test_run_intake_busy_warehouse_is_said_and_nothing_is_lost(folder: Path):
         assert holder.stdout is not None
         assert holder.stdout.readline() == "held\n"
         with pytest.raises(WarehouseError) as caught:
-            read(folder)
+            read(folder, wait_seconds=0.1)
         assert holder.stdin is not None
         holder.stdin.close()
     assert caught.value.code == "WHS-002"

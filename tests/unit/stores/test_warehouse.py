@@ -116,7 +116,10 @@ def test_open_warehouse_held_by_another_process_says_busy(tmp_path: Path):
     ) as holder:
         assert holder.stdout is not None
         assert holder.stdout.readline() == "held\n"
-        with pytest.raises(WarehouseError, match="another program") as caught, open_warehouse(path):
+        with (
+            pytest.raises(WarehouseError, match="another program") as caught,
+            open_warehouse(path, wait_seconds=0),
+        ):
             pass
         assert holder.stdin is not None
         holder.stdin.close()
