@@ -17,10 +17,12 @@ from qa.intake.bounds import (
     SPEED_M_S,
     STIFFNESS_KPA,
 )
+from qa.intake.cell_units import QUANTITIES
+from qa.intake.readings import DIFFERING
 from qa.intake.targets import TARGETS, Kind, names_of_kind
 from qa.model.words import AttenuationUnit, Performed, Severity, StiffnessUnit
 
-INTAKE_VERSION = 1
+INTAKE_VERSION = 2
 """Raise it when the same file would come out differently; every file is then read again."""
 
 
@@ -36,6 +38,7 @@ class Check:
         is_fine: true fine, false fails, null cannot tell.
         expected: what would have been right; {decimal}, {date_format} and {codes} are filled from
             the profile.
+        found: what stands in the file, where that is no cell of `columns`; never an identifier.
     """
 
     code: str
@@ -44,6 +47,7 @@ class Check:
     columns: tuple[str, ...]
     is_fine: pl.Expr
     expected: str
+    found: pl.Expr | None = None
 
 
 def _quarantine(
@@ -263,6 +267,62 @@ def _agreement_checks() -> list[Check]:
     ]  # fmt: skip
 
 
+def _unit_checks() -> list[Check]:
+    """Whether a column holds one unit: a second one is told, never guessed."""
+    checks = [
+        _quarantine(
+            "CHK-035", "The cell names another unit than its column has.", (name,),
+            ~pl.col(f"{name}_other_unit"), "the one unit that the profile states",
+        )
+        for name in QUANTITIES
+    ]  # fmt: skip
+    checks.append(
+        _quarantine(
+            "CHK-036", "The column seems to hold two units, and this value could be of either.",
+            ("stiffness",), _where(_has("stiffness_value"), ~pl.col("is_unit_doubtful")),
+            "one unit in the whole column, or a column that names the unit of each row",
+        )
+    )  # fmt: skip
+    return checks
+
+
+def _reading_checks() -> list[Check]:
+    """Whether single readings can be used, and agree with what is stated."""
+    is_kpa = pl.col("stiffness_unit") == StiffnessUnit.KPA.value
+    lowest, highest = (
+        pl.when(is_kpa).then(of_kpa).otherwise(of_speed)
+        for of_kpa, of_speed in zip(STIFFNESS_KPA, SPEED_M_S, strict=True)
+    )
+    is_possible = (pl.col("lowest_reading") >= lowest) & (pl.col("highest_reading") <= highest)
+    low_kpa, high_kpa = STIFFNESS_KPA
+    low_m_s, high_m_s = SPEED_M_S
+    return [
+        _flag(
+            "CHK-030", "The median as stated is not that of the single readings.",
+            ("stiffness", "measurement"), pl.col("is_median_near"), "the same but for rounding",
+        ),
+        _flag(
+            "CHK-031", "The IQR as stated is not that of the single readings.",
+            ("stiffness_iqr", "measurement"), pl.col("is_iqr_near"),
+            "the same but for rounding, by the quartile type of the profile",
+        ),
+        _flag(
+            "CHK-032", "The number of valid measurements is not that of the single readings.",
+            ("n_valid", "measurement"), pl.col("is_count_of_readings"), "one reading for each",
+        ),
+        Check(
+            "CHK-033", "The rows of one exam say different things in the same column.",
+            Severity.QUARANTINE, ("exam_id",), pl.col(DIFFERING).is_null(),
+            "the same in all rows of an exam, or empty; see first_of and mean_of in the profile",
+            found=pl.format("two values or more in: {}", pl.col(DIFFERING)),
+        ),
+        _quarantine(
+            "CHK-034", "A single reading is impossible.", ("measurement",), is_possible,
+            f"{low_kpa:g} to {high_kpa:g} kPa, or {low_m_s:g} to {high_m_s:g} m/s",
+        ),
+    ]  # fmt: skip
+
+
 def _doubling_checks() -> list[Check]:
     is_same = pl.col("is_same_content")
     return [
@@ -284,6 +344,8 @@ ROW_CHECKS: tuple[Check, ...] = (
     *_register_checks(),
     *_quantity_checks(),
     *_agreement_checks(),
+    *_unit_checks(),
+    *_reading_checks(),
     *_doubling_checks(),
 )
 """Checks of a row by itself and among the rows of its file."""

@@ -8,9 +8,9 @@ stand where a code should); identifiers never.
 import polars as pl
 
 from qa.intake.checks import Check
-from qa.intake.mapping import mapped_columns
-from qa.intake.targets import TARGET_BY_NAME, Kind
-from qa.model.definitions import Profile
+from qa.intake.mapping import mapped_columns, shown_headings
+from qa.intake.targets import OF_READINGS, TARGET_BY_NAME, Kind
+from qa.model.definitions import Measurements, Profile
 
 WITHHELD = "(withheld)"
 EMPTY = "(empty)"
@@ -32,13 +32,21 @@ def heading_text(check: Check, profile: Profile) -> str:
     shown = []
     for name in check.columns:
         column = columns.get(name)
-        if column is None:
+        if name in OF_READINGS and profile.measurements:
+            shown.append(_reading_heading(name, profile.measurements))
+        elif column is None:
             shown.append(f"({name}: not in the file)")
         elif column.constant is not None:
             shown.append(f"({name}: fixed by the profile)")
         else:
-            shown.append(" + ".join(column.headings))
+            shown.append(shown_headings(column))
     return ", ".join(shown)
+
+
+def _reading_heading(name: str, measurements: Measurements) -> str:
+    if name == "measurement":
+        return ", ".join(measurements.headings)
+    return measurements.valid_heading
 
 
 def expected_text(check: Check, profile: Profile) -> str:
@@ -56,6 +64,8 @@ def expected_text(check: Check, profile: Profile) -> str:
 
 def found_text(check: Check) -> pl.Expr:
     """What stands in the file, or why it is not shown; reads `<target>_text` of the rows."""
+    if check.found is not None:
+        return check.found
     return pl.concat_str([_shown(name) for name in check.columns], separator=", ")
 
 

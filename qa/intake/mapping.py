@@ -8,6 +8,13 @@ from collections.abc import Sequence
 
 import polars as pl
 
+from qa.intake.readings import (
+    gather_exams,
+    needed_headings,
+    pick_from_columns,
+    pick_from_rows,
+    reading_headings,
+)
 from qa.intake.targets import SPLIT_TIME, TARGET_BY_NAME, Kind
 from qa.model.definitions import ColumnMap, Profile
 from qa.model.errors import ProfileError
@@ -45,12 +52,14 @@ def check_headings(headings: Sequence[str], *, profile: Profile, name: str) -> l
     """
     columns = mapped_columns(profile)
     mapped = [_plain(heading) for column in columns for heading in column.headings]
+    mapped += reading_headings(profile.measurements, headings)
+    mapped += needed_headings(profile.measurements)
     needed = [
         _plain(heading)
         for column in columns
         if not column.is_optional
         for heading in column.headings
-    ]
+    ] + needed_headings(profile.measurements)
     missing = [heading for heading in dict.fromkeys(needed) if heading not in headings]
     where = f"{name}, line {profile.header_row}"
     if missing and len(missing) > len(set(needed)) / 2:
@@ -111,8 +120,11 @@ def pick_columns(raw: pl.DataFrame, *, profile: Profile) -> pl.DataFrame:
     Args:     raw: ROW_NO and one text column per heading; check_headings has passed.
     Returns:  row_no, and for each mapped target `<target>_text` (what the file holds; null where
               empty or a missing mark) and `<target>_word` (after `codes`, `constant` and
-              `missing_as`; null where a code is unknown). Rows keep their order.
+              `missing_as`; null where a code is unknown). Where the profile says where single
+              readings stand, also the columns of qa/intake/readings.py, and rows of measurements
+              become one row per exam. Rows keep their order.
     """
+    measurements = profile.measurements
     picks = [pl.col(ROW_NO).cast(pl.Int32).alias("row_no")]
     for column in mapped_columns(profile):
         headings = [_plain(heading) for heading in column.headings]
@@ -121,7 +133,23 @@ def pick_columns(raw: pl.DataFrame, *, profile: Profile) -> pl.DataFrame:
         picks.append(text.alias(f"{column.target}_text"))
         word = _word(column, text, is_there=is_there)
         picks.append(word.alias(f"{column.target}_word"))
-    return raw.select(picks)
+    if measurements is None:
+        return raw.select(picks)
+    if measurements.layout == "columns":
+        more = pick_from_columns(raw, measurements=measurements, profile=profile)
+        return raw.select(*picks, *more)
+    rows = raw.select(*picks, *pick_from_rows(measurements=measurements, profile=profile))
+    return gather_exams(
+        rows,
+        measurements=measurements,
+        decimal=profile.decimal,
+        headings={one.target: shown_headings(one) for one in mapped_columns(profile)},
+    )
+
+
+def shown_headings(column: ColumnMap) -> str:
+    """The source headings of a column, as the site knows them."""
+    return " + ".join(column.headings)
 
 
 def _text(column: ColumnMap, headings: list[str], missing: tuple[str, ...]) -> pl.Expr:

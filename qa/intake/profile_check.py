@@ -1,10 +1,10 @@
 """Whether a profile holds together, before any file is read with it."""
 
 from qa.intake.mapping import mapped_columns
-from qa.intake.targets import SPLIT_TIME, TARGET_BY_NAME, TARGETS, Kind, Target
-from qa.model.definitions import ColumnMap, Profile
+from qa.intake.targets import OF_READINGS, SPLIT_TIME, TARGET_BY_NAME, TARGETS, Kind, Target
+from qa.model.definitions import ColumnMap, Measurements, Profile
 from qa.model.errors import ProfileError
-from qa.model.words import AttenuationUnit, StiffnessUnit
+from qa.model.words import AttenuationUnit, FileFormat, StiffnessUnit
 
 _UNITS: dict[str, tuple[str, ...]] = {
     "stiffness": tuple(StiffnessUnit),
@@ -21,11 +21,62 @@ def check_profile(profile: Profile) -> None:
     for column in profile.columns:
         _check_column(column, profile)
     mapped = {column.target for column in mapped_columns(profile)}
+    _check_measurements(profile)
     missing = [target.name for target in TARGETS if target.is_needed and target.name not in mapped]
     if missing:
         raise _wrong(profile, f"[columns.{missing[0]}] is missing", expected="it must be mapped")
     for quantity in _UNITS:
         _check_units(quantity, profile)
+
+
+def _check_measurements(profile: Profile) -> None:
+    """Where single readings stand must be said without a gap."""
+    measurements, key = profile.measurements, "[measurements]"
+    if measurements is None:
+        return
+    if measurements.layout not in ("rows", "columns"):
+        raise _wrong(profile, f"{key} layout is '{measurements.layout}'", expected=_LAYOUTS)
+    is_rows = measurements.layout == "rows"
+    if not measurements.headings or (is_rows and len(measurements.headings) != 1):
+        raise _wrong(
+            profile,
+            f"{key} has {len(measurements.headings)} headings",
+            expected="one heading for rows, one for each reading for columns",
+        )
+    if is_rows and measurements.headings[0].endswith("*"):
+        raise _wrong(profile, f"{key} has a heading with '*'", expected="one heading for rows")
+    if not 1 <= measurements.quartile_type <= 9:
+        raise _wrong(
+            profile,
+            f"{key} quartile_type is {measurements.quartile_type}",
+            expected="1 to 9, as Hyndman and Fan number them; 7 is common",
+        )
+    if bool(measurements.valid_heading) != bool(measurements.valid_values):
+        raise _wrong(
+            profile,
+            f"{key} names the valid readings by halves",
+            expected="`valid_heading` and `valid_values` together",
+        )
+    only_rows = ("valid_heading", "order_heading", "first_of", "mean_of")
+    if not is_rows and any(getattr(measurements, name) for name in only_rows):
+        raise _wrong(profile, f"{key} has a key for rows only", expected="layout = 'rows'")
+    _check_free_targets(measurements, profile)
+
+
+_LAYOUTS = '"rows" (one row per measurement) or "columns" (one column per measurement)'
+
+
+def _check_free_targets(measurements: Measurements, profile: Profile) -> None:
+    mapped = {column.target for column in mapped_columns(profile)}
+    for name in (*measurements.first_of, *measurements.mean_of):
+        if name not in mapped or name == "exam_id":
+            raise _wrong(
+                profile, f"[measurements] names '{name}'", expected="a column that is mapped"
+            )
+    numbers = (Kind.NUMBER, Kind.WHOLE)
+    for name in measurements.mean_of:
+        if TARGET_BY_NAME[name].kind not in numbers:
+            raise _wrong(profile, f"[measurements] mean_of '{name}'", expected="a number")
 
 
 def _wrong(profile: Profile, what: str, *, expected: str, todo: str = "") -> ProfileError:
@@ -35,8 +86,9 @@ def _wrong(profile: Profile, what: str, *, expected: str, todo: str = "") -> Pro
 
 
 def _check_file_settings(profile: Profile) -> None:
-    if profile.format != "csv":
-        raise _wrong(profile, f"the format '{profile.format}' is unknown", expected='"csv"')
+    if profile.format not in tuple(FileFormat):
+        known = ", ".join(f'"{name}"' for name in FileFormat)
+        raise _wrong(profile, f"the format '{profile.format}' is unknown", expected=known)
     if len(profile.delimiter) != 1 or not profile.delimiter.isascii():
         raise _wrong(profile, "delimiter is not one character", expected='for example ";" or ","')
     if profile.decimal not in (".", ","):
@@ -54,8 +106,10 @@ def _check_file_settings(profile: Profile) -> None:
 def _check_column(column: ColumnMap, profile: Profile) -> None:
     key = f"[columns.{column.target}]"
     target = TARGET_BY_NAME.get(column.target)
+    if column.target in OF_READINGS:
+        raise _wrong(profile, f"{key} is filled otherwise", expected="a table [measurements]")
     if target is None and column.target not in SPLIT_TIME:
-        names = ", ".join([*TARGET_BY_NAME, *SPLIT_TIME])
+        names = ", ".join([*(one for one in TARGET_BY_NAME if one not in OF_READINGS), *SPLIT_TIME])
         raise _wrong(profile, f"{key} is no column of the network", expected=f"one of {names}")
     if bool(column.headings) == (column.constant is not None):
         raise _wrong(profile, f"{key} has no source", expected="either `headings` or `constant`")
@@ -96,17 +150,23 @@ def _check_units(quantity: str, profile: Profile) -> None:
                 f"[columns.{column.target}] has the unit '{column.unit}'",
                 expected=f"one of {', '.join(allowed)}",
             )
-    if median is None:
+    of_readings = None
+    if quantity == "stiffness" and profile.measurements is not None:
+        of_readings = profile.measurements.unit
+    elif median is None:
         return
-    if (median.unit is None) != has_unit_column:
+    stated = {unit for unit in (median.unit if median else None, of_readings) if unit}
+    is_strange = of_readings is not None and of_readings not in allowed
+    if is_strange or len(stated) + has_unit_column != 1:
         raise _wrong(
             profile,
             f"[columns.{quantity}] needs one statement of its unit",
             expected=f"`unit` (one of {', '.join(allowed)}), or a column {quantity}_unit",
         )
-    if iqr is not None and iqr.unit not in (None, median.unit):
+    unit = next(iter(stated), None)
+    if iqr is not None and iqr.unit not in (None, unit):
         raise _wrong(
             profile,
-            f"[columns.{quantity}_iqr] is in {iqr.unit} and the median in {median.unit}",
+            f"[columns.{quantity}_iqr] is in {iqr.unit} and the median in {unit}",
             expected="both in the same unit, because an IQR is never converted",
         )

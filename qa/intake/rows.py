@@ -6,14 +6,17 @@ the checks (checks.py) see the difference.
 
 import polars as pl
 
+from qa.intake.cell_units import mark_doubtful_units, read_cell_units
 from qa.intake.content import add_row_hash
 from qa.intake.mapping import mapped_columns
+from qa.intake.measured import add_measured
+from qa.intake.numbers import as_number
 from qa.intake.pseudonym import add_keys
 from qa.intake.registers import Registers
 from qa.intake.targets import TARGETS, Kind, names_of_kind
 from qa.intake.times import parse_times, place_in_time
 from qa.intake.units import attenuation_in_db_m, is_at_limit, stiffness_in_kpa
-from qa.model.definitions import ColumnMap, Profile
+from qa.model.definitions import ColumnMap, Measurements, Profile
 from qa.model.words import TAKEN_BACK, Kept, OrderType, Performed, Probe, Sex
 
 TOP_AGE = 90
@@ -48,11 +51,15 @@ def map_rows(
     rows = _look_up(rows, registers)
     rows = rows.with_columns(_words())
     rows = rows.with_columns(_numbers(columns, profile.decimal))
+    units = _units(columns, profile.measurements)
+    rows = read_cell_units(rows, units=units, decimal=profile.decimal)
+    rows = add_measured(rows, profile=profile)
     rows = _without_zeros_of_failed_exams(rows)
     exam_at = columns.get("exam_at")
     rows = parse_times(rows, date_format=exam_at.date_format if exam_at else None)
     rows = place_in_time(rows)
-    rows = rows.with_columns(_quantities(columns))
+    rows = rows.with_columns(_quantities(columns, units))
+    rows = mark_doubtful_units(rows)
     rows = rows.with_columns(_exam_columns(profile, columns))
     rows = add_row_hash(add_keys(rows, key=key))
     return mark_doubled_exams(rows)
@@ -104,18 +111,6 @@ def _numbers(columns: dict[str, ColumnMap], decimal: str) -> list[pl.Expr]:
     return result
 
 
-def as_number(text: pl.Expr, *, decimal: str) -> pl.Expr:
-    """A finite number written with this decimal sign; null for anything else.
-
-    Example: "9,2" with "," → 9.2; "9.2" with "," → null; "1,234.5", "nan", "12 kPa" → null
-    """
-    if decimal == ",":
-        has_point = text.str.contains(".", literal=True)
-        text = pl.when(~has_point).then(text.str.replace(",", ".", literal=True))
-    number = text.cast(pl.Float64, strict=False)
-    return pl.when(number.is_finite()).then(number)
-
-
 def _without_zeros_of_failed_exams(rows: pl.DataFrame) -> pl.DataFrame:
     """A figure of 0 beside no valid measurement is no figure."""
     is_failed = pl.col("n_valid_number") == 0
@@ -127,9 +122,9 @@ def _without_zeros_of_failed_exams(rows: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def _quantities(columns: dict[str, ColumnMap]) -> list[pl.Expr]:
+def _quantities(columns: dict[str, ColumnMap], units: dict[str, pl.Expr]) -> list[pl.Expr]:
     """Stiffness and attenuation with their units, as measured and in kPa and dB/m."""
-    stiffness_unit, attenuation_unit = _unit("stiffness", columns), _unit("attenuation", columns)
+    stiffness_unit, attenuation_unit = units["stiffness"], units["attenuation"]
     frequency = columns["attenuation"].frequency_mhz if "attenuation" in columns else None
     median, iqr = pl.col("attenuation_number"), pl.col("attenuation_iqr_number")
     return [
@@ -152,10 +147,18 @@ def _quantities(columns: dict[str, ColumnMap]) -> list[pl.Expr]:
     ]
 
 
-def _unit(quantity: str, columns: dict[str, ColumnMap]) -> pl.Expr:
-    if quantity in columns and columns[quantity].unit is not None:
-        return pl.lit(columns[quantity].unit)
-    return pl.col(f"{quantity}_unit_value")
+def _units(columns: dict[str, ColumnMap], measurements: Measurements | None) -> dict[str, pl.Expr]:
+    """Target → its unit: of the profile, or of the row."""
+    stated = {name: column.unit for name, column in columns.items()}
+    if measurements and measurements.unit:
+        stated["stiffness"] = measurements.unit
+    units = {}
+    for quantity in ("stiffness", "attenuation"):
+        unit = stated.get(quantity)
+        of_row = pl.col(f"{quantity}_unit_value")
+        units[quantity] = pl.lit(unit) if unit is not None else of_row
+        units[f"{quantity}_iqr"] = units[quantity]
+    return units
 
 
 def _exam_columns(profile: Profile, columns: dict[str, ColumnMap]) -> list[pl.Expr]:
@@ -190,7 +193,6 @@ def _exam_columns(profile: Profile, columns: dict[str, ColumnMap]) -> list[pl.Ex
         *((pl.col(f"{name}_pct_number") / 100).alias(f"{name}_share") for name in _SHARES),
         pl.col("acquisition_mode_value").alias("acquisition_mode"),
         pl.col("source_status_value").alias("source_status"),
-        pl.lit(None, pl.List(pl.Float64)).alias("measurements"),
         is_at_limit(pl.col("stiffness_kpa"), profile.stiffness_limits_kpa).alias(
             "is_stiffness_censored"
         ),

@@ -82,6 +82,8 @@ TARGETS: tuple[Target, ...] = (
     Target("sex", Kind.WORD, "Sex.", tuple(Sex)),
     Target("indication", Kind.REASON, "Group of causes; coded, no free text."),
     Target("duration_s", Kind.NUMBER, "Duration of the exam, seconds."),
+    Target("measurement", Kind.NUMBER, "A single stiffness reading."),
+    Target("measurement_valid", Kind.WORD, "Whether a single reading counts.", _YES_NO),
     Target("acquisition_mode", Kind.WORD, "How measurements came about.", tuple(AcquisitionMode)),
     Target("pressure_in_range_pct", Kind.NUMBER, "Measurements with contact pressure in range, %."),
     Target("motion_in_range_pct", Kind.NUMBER, "Measurements with motion in range, %."),
@@ -94,6 +96,9 @@ TARGETS: tuple[Target, ...] = (
 )  # fmt: skip
 
 TARGET_BY_NAME = {target.name: target for target in TARGETS}
+
+OF_READINGS = ("measurement", "measurement_valid")
+"""Filled by [measurements] of a profile, not by a column."""
 
 SPLIT_TIME = ("exam_date", "exam_time")
 """A profile may map these two instead of exam_at."""

@@ -162,6 +162,41 @@ class ColumnMap:
 
 
 @dataclass(frozen=True)
+class Measurements:
+    """Where a source holds single stiffness readings; median and IQR are made from them.
+
+    Args:
+        layout: "rows" (one row per measurement; the rows of one exam number are one exam) or
+            "columns" (one row per exam; each reading has a column of its own).
+        headings: rows: the one heading of the reading. columns: the headings of the readings, in
+            order; "*" at the end of a heading stands for numbers, as many as the file has.
+        unit: unit of the readings, where [columns.stiffness] does not state it.
+        quartile_type: how quartiles are made, 1 to 9 as Hyndman and Fan (1996) number them.
+        valid_heading, valid_values, invalid_values: rows: the column that says whether a reading
+            counts, and what stands in it.
+        invalid_marks: cells that stand for a measurement that was tried and is not valid.
+        lists_attempts: every attempt stands in the file, also those that were not valid. Without
+            it attempts stay unknown: some devices drop invalid measurements silently.
+        order_heading: rows: the number of a reading in its exam.
+        first_of: rows: targets that differ from row to row, of which the first counts.
+        mean_of: rows: targets that differ from row to row, of which the mean counts.
+    """
+
+    layout: str
+    headings: tuple[str, ...]
+    quartile_type: int
+    unit: str | None = None
+    valid_heading: str = ""
+    valid_values: tuple[str, ...] = ()
+    invalid_values: tuple[str, ...] = ()
+    invalid_marks: tuple[str, ...] = ()
+    lists_attempts: bool = False
+    order_heading: str = ""
+    first_of: tuple[str, ...] = ()
+    mean_of: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
 class Profile:
     """How one shape of export maps to the canonical columns: an allow-list."""
 
@@ -179,6 +214,8 @@ class Profile:
     unknown_columns: str = "refuse"
     stiffness_limits_kpa: tuple[float, float] | None = None
     attenuation_limits_db_m: tuple[float, float] | None = None
+    sheet: str = ""
+    measurements: Measurements | None = None
     note: str = ""
     fingerprint: str = ""
 

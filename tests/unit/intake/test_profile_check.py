@@ -47,7 +47,7 @@ def test_check_profile_wrong_column(column: ColumnMap, words: str):
 @pytest.mark.parametrize(
     "setting",
     [
-        {"format": "xlsx"},
+        {"format": "docx"},
         {"delimiter": ""},
         {"delimiter": ";;"},
         {"delimiter": "§"},
