@@ -1,4 +1,4 @@
-"""python -m tests.benchmarks NAME: run one benchmark, end with one JSON line per figure."""
+"""python -m tests.benchmarks NAME [OPTIONS]: run one benchmark, then one JSON line per figure."""
 
 import importlib
 import json
@@ -14,11 +14,12 @@ def names() -> list[str]:
 
 
 def main(arguments: list[str]) -> int:
-    if len(arguments) != 1 or arguments[0] not in names():
+    if not arguments or arguments[0] not in names():
         print(f"usage: python -m tests.benchmarks {{{','.join(names())}}}", file=sys.stderr)
         return 2
     module = importlib.import_module(f"tests.benchmarks.{arguments[0].replace('-', '_')}")
-    figures = module.run()
+    options = arguments[1:]
+    figures = module.run(options) if options else module.run()
     for figure in figures:
         line = {
             "name": figure.name,
