@@ -53,6 +53,56 @@ def unit_spread(
     events, total = np.asarray(n_events, dtype=np.float64), np.asarray(n, dtype=np.float64)
     weight = 4 * total
     distance = np.arcsin(np.sqrt(events / total)) - np.arcsin(np.sqrt(target))
+    return _spread(distance, weight, trim, is_consistent)
+
+
+def ratio_spread(
+    observed: ArrayLike, expected: ArrayLike, *, scale: str = "sqrt", trim: float = 0.1
+) -> Spread:
+    """As unit_spread, for observed against expected counts.
+
+    Args:
+        observed, expected: of each unit; expected above 0.
+        scale: "sqrt", which keeps units without an event, or "log", which cannot: their z is
+            nan and they count for nothing.
+    Method: z = (√(O/E) - 1) · 2√E, or ln(O/E) · √E; then as unit_spread.
+    References: as unit_spread.
+    """
+    count, should = np.asarray(observed, dtype=np.float64), np.asarray(expected, dtype=np.float64)
+    if scale == "sqrt":
+        return _spread(np.sqrt(count / should) - 1, 4 * should, trim, False)
+    known = count > 0
+    found = _spread(np.log(count[known] / should[known]), should[known], trim, False)
+    z, adjusted = np.full(count.shape, np.nan), np.full(count.shape, np.nan)
+    z[known], adjusted[known] = found.z, found.z_adjusted
+    return Spread(z, found.phi, found.tau2, adjusted)
+
+
+def spread_limits(
+    target: float, n: ArrayLike, *, level: float, tau2: float = 0.0, phi: float = 1.0
+) -> tuple[Floats, Floats]:
+    """Funnel limits of shares that allow for ordinary differences between units.
+
+    Args:
+        target: share that units are compared with; n: exams of the unit, above 0.
+        level: 0.95 or 0.998.
+        tau2: variance between units of unit_spread, added to that of chance; or
+        phi: factor on the variance of chance instead. Additive is kinder to large units,
+            multiplicative to small ones.
+    Returns: (lcl, ucl), 0 to 1.
+    Method: sin²(asin √target ± z · √(phi / (4n) + tau2)).
+    References: Spiegelhalter, Stat Med 2005; 24: 1185-1202.
+    Example: target 0.1176, n 50, tau2 0.0131, level 0.998 → (0.0043, 0.4801)
+    """
+    size = np.asarray(n, dtype=np.float64)
+    half = float(ndtri((1 + level) / 2)) * np.sqrt(phi / (4 * size) + tau2)
+    middle = np.arcsin(np.sqrt(target))
+    ends = np.clip(np.stack([middle - half, middle + half]), 0.0, np.pi / 2)
+    lower, upper = np.sin(ends) ** 2
+    return lower, upper
+
+
+def _spread(distance: Floats, weight: Floats, trim: float, is_consistent: bool) -> Spread:
     z = distance * np.sqrt(weight)
     drawn_in = np.clip(z, np.quantile(z, trim), np.quantile(z, 1 - trim))
     units, phi = len(z), float(np.mean(drawn_in**2))

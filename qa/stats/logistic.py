@@ -1,0 +1,77 @@
+"""Logistic regression on collapsed cells: exact, and small however many exams there are."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.special import expit, xlogy
+
+Floats = NDArray[np.float64]
+
+MOST_STEPS = 50
+
+
+@dataclass(frozen=True)
+class LogisticFit:
+    """Coefficients and what they rest on.
+
+    Args:
+        coefficients, standard_errors: one for each column of the design.
+        expected: fitted probability of each cell.
+        deviance: of single exams, so that it does not depend on how they were collapsed.
+        n_steps: iterations until it stood still.
+        is_converged: False where it did not: a level without any event, most often.
+    """
+
+    coefficients: Floats
+    standard_errors: Floats
+    expected: Floats
+    deviance: float
+    n_steps: int
+    is_converged: bool
+
+
+def fit_logistic(
+    design: ArrayLike, n_events: ArrayLike, n: ArrayLike, *, ridge: float = 0.0
+) -> LogisticFit:
+    """Fit expected probabilities to cells of exams that share all their levels.
+
+    Args:
+        design: (cells, columns), a column of ones included.
+        n_events, n: events and exams of each cell.
+        ridge: penalty on squared coefficients but the first; a little keeps a level without
+            events from running off; 0 is maximum likelihood.
+    Returns: LogisticFit.
+    Method: iteratively reweighted least squares from the overall share; stops where no
+        coefficient moves by more than 1e-12 of its size.
+    Weak when: exams of one operator go together: standard errors are then too small. The
+        expected counts add up to the observed ones over every column without a penalty.
+    References: McCullagh, Nelder, Generalized Linear Models, 2nd ed. 1989, 4.4.
+    """
+    x = np.asarray(design, dtype=np.float64)
+    events, size = np.asarray(n_events, dtype=np.float64), np.asarray(n, dtype=np.float64)
+    penalty = ridge * np.diag((np.arange(x.shape[1]) > 0).astype(np.float64))
+    beta = np.zeros(x.shape[1])
+    eta = np.full(len(x), _logit(events.sum() / size.sum()))
+    is_converged, step = False, 0
+    for step in range(1, MOST_STEPS + 1):  # noqa: B007
+        p = expit(eta)
+        weight = np.maximum(size * p * (1 - p), 1e-300)
+        working = weight * eta + events - size * p
+        information = x.T @ (weight[:, None] * x) + penalty
+        later = np.linalg.solve(information, x.T @ working)
+        moved = np.abs(later - beta).max() / max(1.0, float(np.abs(later).max()))
+        beta, eta = later, x @ later
+        if moved < 1e-12:
+            is_converged = True
+            break
+    p = expit(eta)
+    weight = size * p * (1 - p)
+    covariance = np.linalg.inv(x.T @ (weight[:, None] * x) + penalty)
+    deviance = -2 * float((xlogy(events, p) + xlogy(size - events, 1 - p)).sum())
+    return LogisticFit(beta, np.sqrt(np.diag(covariance)), p, deviance, step, is_converged)
+
+
+def _logit(share: float) -> float:
+    held = min(max(share, 1e-9), 1 - 1e-9)
+    return float(np.log(held / (1 - held)))
