@@ -316,9 +316,10 @@ def _reading_checks() -> list[Check]:
             "the same in all rows of an exam, or empty; see first_of and mean_of in the profile",
             found=pl.format("two values or more in: {}", pl.col(DIFFERING)),
         ),
-        _quarantine(
-            "CHK-034", "A single reading is impossible.", ("measurement",), is_possible,
-            f"{low_kpa:g} to {high_kpa:g} kPa, or {low_m_s:g} to {high_m_s:g} m/s",
+        Check(
+            "CHK-034", "A single reading is impossible.", Severity.QUARANTINE, ("measurement",),
+            is_possible, f"{low_kpa:g} to {high_kpa:g} kPa, or {low_m_s:g} to {high_m_s:g} m/s",
+            found=pl.format("{} to {}", pl.col("lowest_reading"), pl.col("highest_reading")),
         ),
     ]  # fmt: skip
 

@@ -74,6 +74,7 @@ HELD = [
         "(text of 7 characters), 10",
         [2],
     ),
+    ("unit_in_cell.csv", "harbour", "CHK-035", "Stiffness", "(text of 7 characters)", [2]),
     ("duplicate_exam.csv", "harbour", "CHK-027", "Exam", "(withheld)", [3]),
     ("contradicting_exam.csv", "harbour", "CHK-028", "Exam", "(withheld)", [2, 3]),
 ]
@@ -152,12 +153,16 @@ def test_run_intake_flags_the_row_and_lets_it_in(network: Path, name: str, code:
 
 def test_every_code_has_a_file_here_or_a_test_of_the_job():
     """The rest needs two files or another network: see tests/jobs/test_intake.py."""
+    from tests.bad_exports.test_bad_measurements import FLAGGED as FLAGGED_MEASUREMENTS
+    from tests.bad_exports.test_bad_measurements import HELD as HELD_MEASUREMENTS
+
     elsewhere = {"INT-011", "INT-012", "INT-016", "PRF-002", "PRF-003", "CHK-029"}
-    here = {row[2] for row in [*REFUSED, *HELD]} | {code for _, code in FLAGGED}
+    flagged = {code for _, code in [*FLAGGED, *FLAGGED_MEASUREMENTS]}
+    here = {row[2] for row in [*REFUSED, *HELD]} | {row[1] for row in HELD_MEASUREMENTS} | flagged
     of_delimited_text = {code for code in FILE_PROBLEMS if not "INT-020" <= code <= "INT-999"}
     assert here | elsewhere == of_delimited_text | set(SENTENCES)
     flags = {check.code for check in CHECKS if check.severity == Severity.FLAG}
-    assert flags == {code for _, code in FLAGGED}
+    assert flags == flagged
 
 
 @pytest.mark.parametrize("name", sorted(path.name for path in HERE.glob("*.csv")))
