@@ -4,6 +4,7 @@ import hashlib
 import os
 import re
 import secrets
+import stat
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -40,13 +41,16 @@ def create_key(folder: Path) -> Path:
 def load_key(folder: Path, environ: Mapping[str, str]) -> bytes:
     """The key as ASCII hexadecimal digits: from the environment, else from the folder.
 
-    Raises: KeyMissing when there is none, or when it is no key. The message never holds it.
+    Raises: KeyMissing when there is none, when it is no key, or when others may read its file.
+        The message never holds it.
     """
     if KEY_VARIABLE in environ:
         return _checked(environ[KEY_VARIABLE], where=f"environment variable {KEY_VARIABLE}")
     path = folder / KEY_FILE
     try:
-        text = path.read_bytes().decode("ascii", errors="replace")
+        with path.open("rb") as file:
+            _require_private(os.fstat(file.fileno()), path)
+            text = file.read().decode("ascii", errors="replace")
     except FileNotFoundError:
         raise KeyMissing(
             "the pseudonym key is missing",
@@ -62,6 +66,23 @@ def load_key(folder: Path, environ: Mapping[str, str]) -> bytes:
             code="KEY-002",
         ) from None
     return _checked(text, where=str(path))
+
+
+def _require_private(facts: os.stat_result, path: Path) -> None:
+    """Refuse a key that others on this machine may read; Windows keeps no such bits.
+
+    Raises: KeyMissing KEY-005.
+    """
+    if os.name == "posix" and facts.st_mode & 0o077:
+        raise KeyMissing(
+            "others on this machine may read or change the pseudonym key "
+            f"(its permissions are {stat.S_IMODE(facts.st_mode):04o})",
+            where=str(path),
+            expected="a file that only its owner may read (0600)",
+            todo=f"Run: chmod 600 '{path}'. If others may have read it, ask whether the "
+            "pseudonyms are still safe",
+            code="KEY-005",
+        )
 
 
 def _checked(text: str, *, where: str) -> bytes:
