@@ -14,7 +14,12 @@ HASH_DIGITS = 6
 MASK = "x"
 _FIRST_YEAR = 2020
 
-_PLAIN = """
+
+def _words(text: str) -> frozenset[str]:
+    return frozenset(text.split())
+
+
+_PLAIN = _words("""
     a all and annual archive attenuation att bad batch bundle cap clinic complete copy corrected
     correction csv daily data date dates day dec demo device devices diagnosticreport dicom done
     dump elasto elastography empty exam examination examinations exams export exported exports
@@ -31,8 +36,8 @@ _PLAIN = """
     dati misure esami rapporto risultati copia corretto mese settimana
     dados medidas exames relatorio resultados copia corrigido
     gegevens metingen onderzoeken rapportage kopie maand
-""".split()
-_MONTHS = """
+""")
+_MONTHS = _words("""
     jan feb mar apr jun jul aug sep sept oct nov dec
     january february march april may june july august september october november december
     januar februar maerz marz mai juni juli oktober dezember mrz okt dez
@@ -41,11 +46,9 @@ _MONTHS = """
     gennaio febbraio aprile maggio giugno luglio settembre ottobre dicembre
     janeiro fevereiro marco maio junho julho setembro outubro novembro dezembro
     januari februari maart mei augustus
-""".split()
-_ENDINGS = frozenset(
-    "csv tsv txt dat xlsx xlsm xls ods parquet jsonl ndjson json xml dcm gz zip pdf".split()
-)
-_KNOWN = frozenset((*_PLAIN, *_MONTHS))
+""")
+_ENDINGS = _words("csv tsv txt dat xlsx xlsm xls ods parquet jsonl ndjson json xml dcm gz zip pdf")
+_KNOWN = _PLAIN | _MONTHS
 _TOKEN = re.compile(r"[^\W_]+")
 _YEAR = re.compile(r"20[2-9]\d")
 _NUMBERED = re.compile(r"(?:v|q|kw|w|nr|no|part|teil|batch)\d{1,2}")
