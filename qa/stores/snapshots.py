@@ -6,7 +6,6 @@ reader sees the old one or the new one and never half of either. Nothing is ever
 
 import hashlib
 import json
-import os
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -33,9 +32,11 @@ from qa.model.schemas import (
     Schema,
 )
 from qa.stores.definitions import parse_definition_texts
+from qa.stores.disk import disk_full, is_disk_full, put_in_place
 
 FORMAT_VERSION = 1
 POINTER = "current.json"
+UNFINISHED = ".unfinished"
 
 JUDGED_EXAMS = Schema(
     "exams",
@@ -128,6 +129,7 @@ def publish_snapshot(
         frames: one frame for each of PUBLISHED_SCHEMAS.
         published_at: UTC.
     Returns: the snapshot's id, and whether it is new.
+    Raises: SnapshotError SNP-010 when the disk is full; the current one stays in force.
     """
     snapshots.mkdir(parents=True, exist_ok=True)
     checked = {name: schema.conform(frames[name]) for name, schema in PUBLISHED_SCHEMAS.items()}
@@ -150,8 +152,15 @@ def publish_snapshot(
         "network_text": network_text,
         "definition_texts": json.dumps(definition_texts),
     }
-    _write_database(_file_of(snapshots, snapshot_id), checked, meta)
-    _write_pointer(snapshots, {"snapshot_id": snapshot_id, "digest": digest})
+    try:
+        _write_database(_file_of(snapshots, snapshot_id), checked, meta)
+        _write_pointer(snapshots, {"snapshot_id": snapshot_id, "digest": digest})
+    except (duckdb.Error, OSError) as problem:
+        remove_unfinished(snapshots)
+        if is_disk_full(problem):
+            kept = "the snapshot published before stays in force"
+            raise disk_full(SnapshotError, where="snapshots", kept=kept, code="SNP-010") from None
+        raise
     return snapshot_id, True
 
 
@@ -174,8 +183,8 @@ def _digest_of(frames: Mapping[str, pl.DataFrame], rules: str) -> str:
 def _write_database(
     path: Path, frames: Mapping[str, pl.DataFrame], meta: Mapping[str, str]
 ) -> None:
-    unfinished = path.with_suffix(".unfinished")
-    unfinished.unlink(missing_ok=True)
+    unfinished = path.with_suffix(UNFINISHED)
+    remove_unfinished(path.parent)
     with duckdb.connect(str(unfinished)) as connection:
         connection.execute("set timezone = 'UTC'")
         for name, frame in frames.items():
@@ -189,20 +198,13 @@ def _write_database(
             "insert into meta values (?, ?)", [list(one) for one in meta.items()]
         )
         connection.execute("checkpoint")
-    _flush(unfinished)
-    os.replace(unfinished, path)
-
-
-def _flush(path: Path) -> None:
-    with path.open("rb+") as handle:
-        os.fsync(handle.fileno())
+    put_in_place(unfinished, path)
 
 
 def _write_pointer(snapshots: Path, content: Mapping[str, str]) -> None:
-    unfinished = snapshots / (POINTER + ".unfinished")
+    unfinished = snapshots / (POINTER + UNFINISHED)
     unfinished.write_text(json.dumps(content), encoding="utf-8")
-    _flush(unfinished)
-    os.replace(unfinished, snapshots / POINTER)
+    put_in_place(unfinished, snapshots / POINTER)
 
 
 def _read_pointer(snapshots: Path) -> dict[str, str] | None:
@@ -297,7 +299,7 @@ def open_snapshot(root: Path, snapshot_id: str) -> Snapshot:
 
 def remove_unfinished(snapshots: Path) -> Iterable[Path]:
     """Delete what a broken-off publication left behind; returns what was deleted."""
-    left = sorted(snapshots.glob("*.unfinished"))
+    left = sorted(snapshots.glob(f"*{UNFINISHED}*"))
     for path in left:
         path.unlink()
     return left

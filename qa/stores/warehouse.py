@@ -6,7 +6,7 @@ a clock. Tables come from qa/model/schemas.py; views over them say what is curre
 """
 
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any
@@ -26,6 +26,7 @@ from qa.model.schemas import (
     UTC_TIME,
     Schema,
 )
+from qa.stores.disk import is_disk_full
 from qa.stores.warehouse_lock import WAIT_SECONDS, connect_in_turn
 from qa.stores.warehouse_tables import (
     KNOWN_FILES,
@@ -33,6 +34,7 @@ from qa.stores.warehouse_tables import (
     check_version,
     create_tables,
     names_of,
+    warehouse_disk_full,
 )
 
 
@@ -60,6 +62,10 @@ def open_warehouse(
             create_tables(con)
         check_version(con, path)
         yield Warehouse(con)
+    except (duckdb.Error, OSError) as problem:
+        if is_disk_full(problem):
+            raise warehouse_disk_full(path) from None
+        raise
     finally:
         con.close()
 
@@ -86,7 +92,9 @@ class Warehouse:
         try:
             yield
         except BaseException:
-            self._con.execute("ROLLBACK")
+            # After a fatal error there is nothing to roll back, and saying so would hide it.
+            with suppress(duckdb.Error):
+                self._con.execute("ROLLBACK")
             raise
         self._con.execute("COMMIT")
 

@@ -1,5 +1,7 @@
 """The warehouse's file: opening it, its tables made from the schemas, and the views on them."""
 
+import errno
+import os
 import re
 from pathlib import Path
 from typing import Any
@@ -7,7 +9,7 @@ from typing import Any
 import duckdb
 import polars as pl
 
-from qa.model.errors import WarehouseError
+from qa.model.errors import UserError, WarehouseError
 from qa.model.schemas import (
     ASSESSMENTS,
     BASELINES,
@@ -19,6 +21,7 @@ from qa.model.schemas import (
     UTC_TIME,
     Schema,
 )
+from qa.stores.disk import disk_full, is_disk_full
 
 SCHEMA_VERSION = 1
 
@@ -89,6 +92,7 @@ _VIEWS = (
 )
 
 
+_DENIED = tuple(os.strerror(number) for number in (errno.EACCES, errno.EPERM, errno.EROFS))
 _HOLDER = re.compile(r"\(PID (\d+)\)")
 
 
@@ -130,11 +134,35 @@ def connect(path: Path) -> duckdb.DuckDBPyConnection:
                 todo="Wait until the other intake or refresh is done, then try again",
                 code="WHS-002",
             ) from None
-        raise _damaged(path) from None
-    except duckdb.Error:
-        raise _damaged(path) from None
+        raise _not_opened(path, problem) from None
+    except duckdb.Error as problem:
+        raise _not_opened(path, problem) from None
     con.execute("SET TimeZone = 'UTC'")
     return con
+
+
+def _not_opened(path: Path, problem: duckdb.Error) -> UserError:
+    if is_disk_full(problem):
+        return warehouse_disk_full(path)
+    denied = next((words for words in _DENIED if words in str(problem)), None)
+    if denied is None:
+        return _damaged(path)
+    return WarehouseError(
+        f"the file cannot be opened for writing ({denied})",
+        where=str(path),
+        expected="a file and a folder that this program's user may read and write",
+        todo="Give it the rights, or run the command as the user that owns the folder",
+        code="WHS-011",
+    )
+
+
+def warehouse_disk_full(path: Path) -> UserError:
+    return disk_full(
+        WarehouseError,
+        where=str(path),
+        kept="what was written before is whole, files not read yet stay in incoming/",
+        code="WHS-010",
+    )
 
 
 def _damaged(path: Path) -> WarehouseError:
