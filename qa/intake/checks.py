@@ -161,6 +161,21 @@ def _time_checks() -> list[Check]:
     ]  # fmt: skip
 
 
+def _birth_checks() -> list[Check]:
+    _, oldest = OTHER_BOUNDS["age_years"]
+    return [
+        _quarantine(
+            "CHK-037", "The birth date cannot be read.", ("birth_date",),
+            _where(_has("birth_date_word"), pl.col("is_birth_date_read")), "the form {date_format}",
+        ),
+        _quarantine(
+            "CHK-038", "The birth date does not fit the date of the exam.", ("birth_date",),
+            pl.col("age_from_birth").is_between(0, oldest),
+            f"a day before the exam, at most {oldest:g} years",
+        ),
+    ]  # fmt: skip
+
+
 def _register_checks() -> list[Check]:
     techniques = pl.col("device_techniques")
     return [
@@ -342,6 +357,7 @@ def _doubling_checks() -> list[Check]:
 ROW_CHECKS: tuple[Check, ...] = (
     *_text_checks(),
     *_time_checks(),
+    *_birth_checks(),
     *_register_checks(),
     *_quantity_checks(),
     *_agreement_checks(),

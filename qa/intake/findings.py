@@ -56,7 +56,8 @@ def expected_text(check: Check, profile: Profile) -> str:
     codes = [old for old, _ in column.codes] if column and column.codes else []
     listed = codes or list(TARGET_BY_NAME[check.columns[0]].words)
     more = f" and {len(listed) - _SHOWN_CODES} more" if len(listed) > _SHOWN_CODES else ""
-    date_format = column.date_format if column and column.date_format else "YYYY-MM-DD HH:MM"
+    usual = "YYYY-MM-DD" if check.columns[0] == "birth_date" else "YYYY-MM-DD HH:MM"
+    date_format = column.date_format if column and column.date_format else usual
     text = check.expected.replace("{decimal}", profile.decimal)
     text = text.replace("{date_format}", date_format)
     return text.replace("{codes}", ", ".join(listed[:_SHOWN_CODES]) + more)
@@ -89,7 +90,7 @@ def _shown(name: str) -> pl.Expr:
 def _holds_an_identifier(text: pl.Expr) -> pl.Expr:
     """The text is one of the row's own identifiers, or has one of four digits or more in it."""
     tests = []
-    for name in ("patient_id_text", "exam_id_text"):
+    for name in ("patient_id_text", "exam_id_text", "birth_date_text"):
         identifier = pl.col(name)
         is_long = identifier.str.len_chars() >= 4
         tests.append(text == identifier)

@@ -6,6 +6,7 @@ the checks (checks.py) see the difference.
 
 import polars as pl
 
+from qa.intake.ages import add_age_from_birth
 from qa.intake.cell_units import mark_doubtful_units, read_cell_units
 from qa.intake.content import add_row_hash
 from qa.intake.mapping import mapped_columns
@@ -58,6 +59,8 @@ def map_rows(
     exam_at = columns.get("exam_at")
     rows = parse_times(rows, date_format=exam_at.date_format if exam_at else None)
     rows = place_in_time(rows)
+    birth = columns.get("birth_date")
+    rows = add_age_from_birth(rows, date_format=birth.date_format if birth else None)
     rows = rows.with_columns(_quantities(columns, units))
     rows = mark_doubtful_units(rows)
     rows = rows.with_columns(_exam_columns(profile, columns))
@@ -184,8 +187,7 @@ def _exam_columns(profile: Profile, columns: dict[str, ColumnMap]) -> list[pl.Ex
         pl.coalesce("bmi_number", pl.when(from_size.is_finite()).then(from_size)).alias(
             "bmi_kg_m2"
         ),
-        pl.col("age_years_number")
-        .floor()
+        pl.coalesce("age_from_birth", pl.col("age_years_number").floor())
         .clip(upper_bound=TOP_AGE)
         .cast(pl.Int32, strict=False)
         .alias("age_years"),

@@ -79,6 +79,7 @@ TARGETS: tuple[Target, ...] = (
     Target("height_cm", Kind.NUMBER, "Height, cm; gives the body-mass index where it is not sent."),
     Target("weight_kg", Kind.NUMBER, "Weight, kg; gives the body-mass index where it is not sent."),
     Target("age_years", Kind.NUMBER, "Age at the exam, years."),
+    Target("birth_date", Kind.IDENTIFIER, "Birth date; only the age at the exam enters."),
     Target("sex", Kind.WORD, "Sex.", tuple(Sex)),
     Target("indication", Kind.REASON, "Group of causes; coded, no free text."),
     Target("duration_s", Kind.NUMBER, "Duration of the exam, seconds."),
