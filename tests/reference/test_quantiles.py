@@ -3,9 +3,10 @@
 Hyndman RJ, Fan Y, Am Stat 1996; 50: 361-365; figures: R quantile(type=) and numpy, 10 digits.
 """
 
+import numpy as np
 import pytest
 
-from qa.stats.quantiles import quantile
+from qa.stats.quantiles import METHODS, quantile, row_quantiles
 
 TEN_VALUES = [3.1, 4.2, 4.4, 5.0, 5.3, 6.8, 7.5, 7.9, 9.4, 12.6]
 TEN_READINGS_KPA = [6.1, 7.3, 7.5, 8.6, 9.0, 9.4, 9.7, 10.2, 11.4, 11.6]
@@ -42,3 +43,30 @@ def test_quantile_type_decides_whether_ten_readings_keep_the_rule(type_no, ratio
     q1, median, q3 = (quantile(TEN_READINGS_KPA, q, type=type_no) for q in (0.25, 0.5, 0.75))
     assert (q3 - q1) / median == pytest.approx(ratio, abs=1e-10)
     assert ((q3 - q1) / median <= 0.30) == is_within_rule
+
+
+@pytest.mark.parametrize(("type_no", "q1", "median", "q3"), QUARTILES)
+def test_row_quantiles_equal_hyndman_and_fan(type_no, q1, median, q3):
+    samples = [[*reversed(TEN_VALUES), 99.0], [99.0] * 11]
+    for q, expected in ((0.25, q1), (0.5, median), (0.75, q3)):
+        found = row_quantiles(samples, [10, 0], q, type=type_no)
+        assert found[0] == pytest.approx(expected, abs=1e-9)
+        assert np.isnan(found[1])
+
+
+@pytest.mark.parametrize("type_no", METHODS)
+def test_row_quantiles_equal_numpy_for_samples_of_every_size(type_no):
+    rng = np.random.default_rng(20261105)
+    samples = np.round(rng.gamma(5.0, 1.2, size=(60, 12)), 1)
+    counts = np.arange(60) % 12 + 1
+    for q in (0.0, 0.1, 0.25, 0.5, 0.75, 1.0):
+        found = row_quantiles(samples, counts, q, type=type_no)
+        for row, n, value in zip(samples, counts, found, strict=True):
+            expected = np.quantile(row[:n], q, method=METHODS[type_no])
+            assert value == pytest.approx(expected, abs=1e-12)
+
+
+def test_row_quantiles_of_nothing():
+    assert row_quantiles(np.empty((0, 0)), [], 0.5, type=7).size == 0
+    with pytest.raises(ValueError, match="type 10"):
+        row_quantiles([[1.0]], [1], 0.5, type=10)
