@@ -171,7 +171,16 @@ def _quotes_do_not_pair(name: str) -> SourceFileError:
 def _read_headings(body: bytes, records: Records, *, name: str, profile: Profile) -> list[str]:
     line = body[: records.ends[0]].decode("utf-8")
     reader = csv.reader(io.StringIO(line, newline=""), delimiter=profile.delimiter)
-    headings = [_plain(field) for field in next(reader, [""])]
+    try:
+        headings = [_plain(field) for field in next(reader, [""])]
+    except csv.Error:
+        raise SourceFileError(
+            "a heading is far too long",
+            where=f"{name}, line {profile.header_row}",
+            expected="short headings",
+            todo="Mend the export; a quotation mark may be missing",
+            code="INT-022",
+        ) from None
     n_needed = sum(len(c.headings) for c in profile.columns if not c.is_optional)
     if len(headings) == 1 and n_needed > 1:
         raise SourceFileError(
