@@ -122,4 +122,5 @@ def _grade_and_spread_counts() -> dict[str, pl.Expr]:
         "sumsq_ln_ratio_micro": (log_ratio.pow(2) * MICRO).round().cast(pl.Int64).sum(),
         "sum_valid": pl.when(is_performed).then("n_valid").cast(pl.Int64).sum(),
         "sum_attempted": pl.when(is_performed).then("n_attempted").cast(pl.Int64).sum(),
+        "n_with_attempts": _n(is_performed & pl.col("n_attempted").is_not_null()),
     }

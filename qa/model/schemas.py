@@ -366,6 +366,7 @@ COUNT_COLUMNS: tuple[Column, ...] = (
     _count("sumsq_ln_ratio_micro", "Sum of ln(IQR/median) squared, in millionths."),
     _count("sum_valid", "Sum of valid measurements."),
     _count("sum_attempted", "Sum of attempted measurements where sent."),
+    _count("n_with_attempts", "Performed exams whose attempted measurements were sent."),
 )
 
 MONTHLY_COUNTS = Schema(

@@ -54,6 +54,7 @@ EXPECTED = {
     "n_with_ratio": 3,
     "sum_valid": 10 + 10 + 4 + 0 + 10,
     "sum_attempted": 12 + 10 + 10 + 30 + 10,
+    "n_with_attempts": 5,
 }
 
 
