@@ -200,17 +200,18 @@ QUARANTINED = Schema(
 
 RESOLUTIONS = Schema(
     "resolutions",
-    "One row per quarantined row that came in after all, or came right in another file.",
-    ("file_id", "row_no", "resolved_at"),
+    "One row per quarantined row that waits no longer; found from the readings, not stored.",
+    ("file_id", "row_no"),
     (
         _id("file_id", "SHA-256 of the source file whose row waited."),
         Column("row_no", pl.Int32, "Its row; the first row under the headings is 1."),
         _id("site_id", "Site of the file.", null=True),
+        Column("codes", pl.List(pl.String), "Codes with which it was held back last."),
         Column("how", pl.String, "read again, or another file."),
         _id("by_file_id", "SHA-256 of the file whose reading resolved it."),
-        _id("profile_id", "Profile and version of that reading."),
-        _id("resolved_by", "Who had the file read."),
-        Column("resolved_at", UTC_TIME, "When it was read."),
+        _id("profile_id", "Profile and version of that reading.", null=True),
+        _id("read_by", "Who had the file read.", null=True),
+        Column("known_at", UTC_TIME, "When it was read."),
     ),
 )
 
@@ -277,6 +278,7 @@ FILES = Schema(
             is_nullable=True,
         ),
         Column("known_at", UTC_TIME, "When the file was read."),
+        _id("read_by", "Who had it read.", null=True),
     ),
 )
 
