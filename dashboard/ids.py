@@ -42,6 +42,11 @@ class Grades(StrEnum):
     OVER_TIME = "bands-over-time"
 
 
+class Drawn(StrEnum):
+    CHART = "which-chart"
+    MORE = "spread-and-attempts"
+
+
 def chart(unit_kind: str, unit_id: str, measure_id: str) -> str:
     """Id of one control chart's figure."""
     return f"chart-{unit_kind}-{unit_id}-{measure_id}".replace(".", "-").replace("{", "-")

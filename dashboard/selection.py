@@ -9,6 +9,7 @@ from dashboard.addresses import Download, Page, address
 from qa.model.errors import UserError
 from qa.model.months import month_name, parse_month
 from qa.model.published import Published
+from qa.views.drawn import find_kind
 from qa.views.scope import published_months
 
 PERIODS = (12, 24, 36)
@@ -25,6 +26,7 @@ class Selection:
     operator_id: str | None = None
     measure_id: str | None = None
     table_id: str | None = None
+    draw: str | None = None
     period: int = DEFAULT_PERIOD
     problems: tuple[str, ...] = ()
 
@@ -35,6 +37,7 @@ class Selection:
             "operator": self.operator_id,
             "measure": self.measure_id,
             "table": self.table_id,
+            "draw": self.draw,
             "period": None if self.period == DEFAULT_PERIOD else self.period,
         }
 
@@ -76,6 +79,7 @@ def read_selection(published: Published, query: Mapping[str, Any]) -> Selection 
         operator_id=_known(asked.get("operator"), network.operator, "operator", problems),
         measure_id=_known(asked.get("measure"), definitions.measures.get, "measure", problems),
         table_id=_known(asked.get("table"), definitions.grade_tables.get, "grade table", problems),
+        draw=_known(asked.get("draw"), find_kind, "kind of chart", problems),
         period=_period(asked.get("period")),
         problems=tuple(problems),
     )

@@ -4,6 +4,8 @@ Counts are sufficient statistics: those of a partition are the sums of those of 
 new month costs a new month. Sums of logarithms are kept as integers for that reason.
 """
 
+from collections.abc import Sequence
+
 import polars as pl
 
 from qa.model.schemas import COUNT_COLUMNS, COUNT_DIMENSIONS, GRADE_COUNTS, MONTHLY_COUNTS
@@ -50,6 +52,20 @@ def count_grades(exams: pl.DataFrame, assessments: pl.DataFrame) -> pl.DataFrame
         for quantity in ("stiffness", "attenuation")
     ]
     return GRADE_COUNTS.conform(pl.concat(parts).sort(GRADE_COUNTS.key))
+
+
+def count_each(exams: pl.DataFrame, columns: Sequence[str]) -> pl.DataFrame:
+    """What each exam adds to columns of the monthly counts.
+
+    Args:
+        exams: exams joined with their assessments, one row per exam.
+        columns: names of COUNT_COLUMNS.
+    Returns: exam_key and the columns, one row per exam, in the order given.
+    """
+    counts = _counts()
+    return exams.group_by("exam_key", maintain_order=True).agg(
+        counts[name].alias(name) for name in dict.fromkeys(columns)
+    )
 
 
 def _judged_exams(exams: pl.DataFrame, assessments: pl.DataFrame) -> pl.DataFrame:

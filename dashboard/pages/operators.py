@@ -15,10 +15,12 @@ from dashboard.components.charts import (
     small_charts,
 )
 from dashboard.components.choices import period_links, select
+from dashboard.components.drawn import drawn_sections
 from dashboard.components.shell import screen
 from dashboard.components.tables import table
 from dashboard.selection import Context
 from qa.model.definitions import GRADE_CAUTION
+from qa.model.words import UnitKind
 from qa.views import words
 from qa.views.operators import OperatorsView, OperatorView, operators_view
 
@@ -172,6 +174,13 @@ def _person(person: OperatorView, view: OperatorsView, context: Context) -> Comp
                     methods=context.to(Page.METHODS, anchor="rules"),
                 ),
                 id=ids.Operators.PERSON,
+            ),
+            *drawn_sections(
+                context,
+                Page.OPERATORS,
+                unit_kind=UnitKind.OPERATOR,
+                unit_id=person.operator_id,
+                measure_id=chart.measure_id,
             ),
             section(
                 f"{person.name}: all watched measures",

@@ -8,12 +8,13 @@ from dashboard.addresses import Download, Page
 from dashboard.components.basics import file_link, legend, link, section, state_mark
 from dashboard.components.charts import chart_figure, last_points_table, small_charts
 from dashboard.components.choices import period_links, select
+from dashboard.components.drawn import drawn_sections
 from dashboard.components.shell import screen
 from dashboard.components.tables import heat_table, table
 from dashboard.components.worklist import worklist
 from dashboard.selection import Context
 from qa.model.definitions import GRADE_CAUTION
-from qa.model.words import PointState
+from qa.model.words import PointState, UnitKind
 from qa.views import words
 from qa.views.shown import ChartView, Figure
 from qa.views.site import FIRST_EXAMS, SiteView, site_view
@@ -29,7 +30,7 @@ def layout(context: Context) -> Component:
     )
     is_late = view.state == PointState.LATE
     parts = [_figures(view), _items(view, context)] if not is_late else [_late(view)]
-    parts += [_chart(view, context), _charts(view, context)]
+    parts += [_chart(view, context), *_drawn(view, context), _charts(view, context)]
     if not is_late:
         parts += [_operators(view, context), _exams(view, context)]
     return screen(
@@ -151,6 +152,16 @@ def _chart(view: SiteView, context: Context) -> Component:
             methods=context.to(Page.METHODS, anchor="rules"),
         ),
         id=ids.Site.CHART,
+    )
+
+
+def _drawn(view: SiteView, context: Context) -> tuple[Component, Component]:
+    return drawn_sections(
+        context,
+        Page.SITE,
+        unit_kind=UnitKind.SITE,
+        unit_id=view.site_id,
+        measure_id=_chosen_chart(view, context).measure_id,
     )
 
 

@@ -19,6 +19,9 @@ STATES = [
     (Page.SITE, {}),
     (Page.SITE, {"site": "S3"}),
     (Page.SITE, {"site": "S3", "measure": "MSR-012"}),
+    (Page.SITE, {"site": "S3", "measure": "MSR-001", "draw": "cusum"}),
+    (Page.SITE, {"site": "S3", "measure": "MSR-003", "draw": "g"}),
+    (Page.OPERATORS, {"operator": "31", "draw": "ewma"}),
     (Page.SITE, {"site": "S5"}),
     (Page.SITE, {"site": "S6"}),
     (Page.OPERATORS, {}),
@@ -76,7 +79,7 @@ def test_render_charts_have_a_caption_and_a_table():
     charts = [one for one in of_kind(shown, "Figure") if of_kind(one, "Graph")]
     assert charts
     assert all(text(of_kind(chart, "Figcaption")) for chart in charts)
-    assert len(of_kind(shown, "Details")) == 2
+    assert len(of_kind(shown, "Details")) == 5
 
 
 def test_render_of_a_late_site_says_where_its_charts_end():
