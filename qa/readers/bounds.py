@@ -66,14 +66,30 @@ def unpack_limit(n_packed: int, *, file_format: str) -> int:
     return min(MAX_FILE_BYTES[file_format], UNPACK_BASE_BYTES + UNPACK_RATIO * n_packed)
 
 
+def character_limit(n_bytes: int) -> int:
+    """Characters that a table may hold that comes from a file of n_bytes."""
+    return min(MAX_CHARACTERS, UNPACK_BASE_BYTES + UNPACK_RATIO * n_bytes)
+
+
+def too_long_a_text(limit: int, *, where: str) -> SourceFileError:
+    """Error INT-023 for the characters of all cells together."""
+    return SourceFileError(
+        "the cells hold far more text than the file has bytes",
+        where=where,
+        expected=f"at most {limit:,} characters in a file of this size",
+        todo="Split the export, or export only the columns that the profile maps",
+        code="INT-023",
+    )
+
+
 def check_characters(n_characters: int, *, n_bytes: int, where: str) -> None:
     """Refuse a table whose text is far longer than its file: one text that repeats without end.
 
     Raises: SourceFileError INT-023.
     """
-    limit = min(MAX_CHARACTERS, UNPACK_BASE_BYTES + UNPACK_RATIO * n_bytes)
+    limit = character_limit(n_bytes)
     if n_characters > limit:
-        raise too_many("characters", n_characters, limit, where=where)
+        raise too_long_a_text(limit, where=where)
 
 
 def unpacks_too_far(name: str, limit: int) -> SourceFileError:

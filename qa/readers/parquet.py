@@ -1,8 +1,6 @@
 """Parquet → raw rows: flat columns of plain types, as text."""
 
-import io
-from collections.abc import Callable, Mapping
-from typing import TypeVar
+from collections.abc import Iterable
 
 import polars as pl
 
@@ -10,13 +8,11 @@ from qa.model.definitions import Profile
 from qa.model.errors import SourceFileError
 from qa.model.file_problems import ROW_NO
 from qa.model.words import FileFormat
-from qa.readers.bounds import check_characters, check_size, check_table, is_damaged
-from qa.readers.parquet_sizes import MARK, check_parquet_sizes, without_notes
-from qa.readers.quiet import without_error_output
+from qa.readers.bounds import check_size, check_table, is_damaged
+from qa.readers.parquet_process import decode_parquet
+from qa.readers.parquet_sizes import MARK, check_parquet_sizes, columns_of, without_notes
 from qa.readers.rows import Headings, no_rows, odd_character, refuse_doubled
-from qa.readers.typed_text import PLAIN_TYPES, n_characters_of, text_of
-
-T = TypeVar("T")
+from qa.readers.typed_text import PLAIN_TYPES, text_of
 
 
 def read_parquet(content: bytes, *, name: str, profile: Profile) -> pl.DataFrame:
@@ -34,20 +30,21 @@ def read_parquet(content: bytes, *, name: str, profile: Profile) -> pl.DataFrame
     check_size(len(content), name=name, file_format=FileFormat.PARQUET)
     _refuse_another_format(content, name=name)
     check_parquet_sizes(content, name=name)
-    plain = without_notes(content)
-    schema = _careful(lambda: pl.read_parquet_schema(io.BytesIO(plain)), name=name)
-    check_table(0, len(schema), where=name)
+    columns = columns_of(content, name=name)
+    check_table(0, len(columns), where=name)
     known = Headings(name)
-    headings = {column: known[column] for column in schema}
+    headings = {column: known[column] for column in columns}
     refuse_doubled(list(headings.values()), where=name, profile=profile)
-    kept = [column for column in schema if headings[column] not in profile.ignore]
-    _check_types(schema, kept, name=name)
-    typed = _careful(lambda: _read(plain, kept), name=name)
-    n_characters = sum(map(n_characters_of, typed))
-    check_characters(n_characters, n_bytes=len(content), where=name)
-    texts = _careful(
-        lambda: {one.name: text_of(one, decimal=profile.decimal) for one in typed}, name=name
-    )
+    kept = [column for column in columns if headings[column] not in profile.ignore]
+    _require_cells([column for column in kept if not columns[column]], columns, name=name)
+    if not kept:
+        raise no_rows(name, expected="columns that the profile does not ignore")
+    typed = decode_parquet(without_notes(content), kept, name=name)
+    _require_cells([one.name for one in typed if not _is_plain(one.dtype)], columns, name=name)
+    try:
+        texts = {one.name: text_of(one, decimal=profile.decimal) for one in typed}
+    except (ValueError, pl.exceptions.PolarsError):
+        raise is_damaged(name, "a day lies outside the years 1 to 9999") from None
     return _rows_with_content(texts, headings, n_rows=typed.height, name=name)
 
 
@@ -66,31 +63,20 @@ def _refuse_another_format(content: bytes, *, name: str) -> None:
         )
 
 
-def _careful(read: Callable[[], T], *, name: str) -> T:
-    """Run a step that decodes the file's bytes; whatever it stumbles over is damage."""
-    try:
-        with without_error_output():
-            return read()
-    except (pl.exceptions.PolarsError, pl.exceptions.PanicException, ValueError, OSError):
-        raise is_damaged(name) from None
+def _is_plain(kind: pl.DataType) -> bool:
+    return kind.is_(pl.Null) or isinstance(kind, PLAIN_TYPES)
 
 
-def _check_types(schema: Mapping[str, pl.DataType], kept: list[str], *, name: str) -> None:
-    for number, (column, kind) in enumerate(schema.items(), start=1):
-        if column in kept and not kind.is_(pl.Null) and not isinstance(kind, PLAIN_TYPES):
-            raise SourceFileError(
-                f"column {number} is of the type {kind.base_type().__name__}",
-                where=name,
-                expected="text, numbers, true or false, days or times; nothing nested",
-                todo="Export flat columns, or list the column under `ignore` in the profile",
-                code="INT-029",
-            )
-
-
-def _read(content: bytes, kept: list[str]) -> pl.DataFrame:
-    return pl.read_parquet(
-        io.BytesIO(content), columns=kept, parallel="none", use_statistics=False, glob=False
-    )
+def _require_cells(strange: list[str], columns: Iterable[str], *, name: str) -> None:
+    """Refuse the first of the columns that no cell can hold; its name is not shown."""
+    if strange:
+        raise SourceFileError(
+            f"column {[*columns].index(strange[0]) + 1} is nested or holds bytes",
+            where=name,
+            expected="text, numbers, true or false, days or times",
+            todo="Export flat columns, or list the column under `ignore` in the profile",
+            code="INT-029",
+        )
 
 
 def _rows_with_content(

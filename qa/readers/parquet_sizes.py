@@ -27,6 +27,7 @@ from qa.readers.thrift import Compact, NoThrift
 MARK = b"PAR1"
 _MAX_FOOTER = 4 * MIB
 _DELTA_TEXT = 7
+_REPEATED = 2
 _NOTES, _NO_NOTES = b"ARROW:schema", b"ARROW.ignore"
 _PAGE_KINDS = (5, 7, 8)
 """Fields of PageHeader: data page, dictionary page, data page of the second version."""
@@ -41,6 +42,39 @@ class _Chunk:
     end: int
     n_values: int
     n_unpacked: int
+
+
+def columns_of(content: bytes, *, name: str) -> dict[str, bool]:
+    """Names of the columns in order, and whether each is flat.
+
+    Raises: SourceFileError INT-006 (a name stands twice), INT-025 (damaged).
+    """
+    try:
+        top, *elements = _footer(content, name=name)[2]
+        at, columns = 0, {}
+        for _ in range(top[5]):
+            element = elements[at]
+            size = _size_of(elements, at)
+            columns[element[4].decode("utf-8")] = size == 1 and element.get(3) != _REPEATED
+            at += size
+        is_whole = at == len(elements) and len(columns) == top[5]
+    except (ValueError, LookupError, TypeError, AttributeError):
+        raise is_damaged(name) from None
+    if not is_whole:
+        raise is_damaged(name, "a column stands twice, or the list of columns is damaged")
+    return columns
+
+
+def _size_of(elements: list[dict[int, Any]], at: int) -> int:
+    """Elements of the schema that belong to the one at `at`, itself included."""
+    size, open_children = 0, 1
+    while open_children:
+        children = elements[at + size].get(5, 0)
+        if children < 0:
+            raise NoThrift
+        open_children += children - 1
+        size += 1
+    return size
 
 
 def without_notes(content: bytes) -> bytes:

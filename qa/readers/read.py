@@ -30,7 +30,8 @@ def read_file(content: bytes, *, name: str, profile: Profile) -> pl.DataFrame:
 
     Args:     content: the whole file; ask check_size before reading a large one.
               name: for messages.
-    Returns:  ROW_NO (Int32; what a row is called in messages) and text columns; an empty cell is null.
+    Returns:  ROW_NO (Int32; what a row is called in messages) and text columns; an empty cell is
+              null.
     Raises:   SourceFileError when the file cannot be read as a whole (qa/model/file_problems.py).
               ProfileError PRF-003 when the format is unknown.
     """

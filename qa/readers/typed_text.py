@@ -17,13 +17,6 @@ _FIRST_DAY, _LAST_DAY = -719_162, 2_932_896
 _PER_S = {"ms": 1_000, "us": 1_000_000, "ns": 1_000_000_000}
 
 
-def n_characters_of(values: pl.Series) -> int:
-    """Bytes of text that a column takes when each of its rows is written out; else 0."""
-    if values.dtype != pl.String:
-        return 0
-    return int(values.str.len_bytes().cast(pl.Int64).sum() or 0)
-
-
 def text_of(values: pl.Series, *, decimal: str) -> pl.Series:
     """A column as text; null, not-a-number and "" are null.
 

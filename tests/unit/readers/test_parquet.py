@@ -1,7 +1,6 @@
 """Parquet → raw rows. Files are written by pyarrow, polars and DuckDB, none of them the reader."""
 
 import io
-from contextlib import suppress
 from datetime import date, datetime, time
 from decimal import Decimal
 from pathlib import Path
@@ -19,6 +18,17 @@ from tests.unit.readers.writers import parquet_of, profile, write_parquet
 
 AT = datetime(2026, 3, 5, 14, 20)
 REPEATED = pa.DictionaryArray.from_arrays(pa.array([0] * 100_000, pa.int32()), ["x" * 1_000_000])
+
+
+# Found by tests/fuzz_readers.py: one byte of a page header is spoilt, and the decoder of polars 2.1
+# asks for 2 exabytes and takes its process down.
+ENDS_THE_DECODER = (
+    "504152311506151015105c150615021506150615041500121c18010118010016022801018001001111000000"
+    "03050200000003011504192c35001806736368656d611502001500250218026973001606191c191c26001c15"
+    "001915061918026973150216061660166026083c1801011801001602280101180100111100191c1500150615"
+    "02003c2906192602040000001660160626081660002820706172717565742d6370702d6172726f7720766572"
+    "73696f6e2032362e302e31191c1c0000008d00000050415231"
+)
 
 
 def read(content: bytes, **changes) -> list[dict]:
@@ -138,13 +148,10 @@ def test_read_parquet_refuses_text_that_does_not_say_how_far_it_unpacks():
     assert caught.value.code == "INT-029"
 
 
-def test_read_parquet_says_nothing_on_the_error_output(capfd):
-    """A decoder of the library writes a trace of its own for some damaged pages."""
-    good = parquet_of(pa.table({"a": [1.5, None, 3.5] * 50}), compression="none")
-    for at in range(4, len(good) - 8, 3):
-        spoilt = good[:at] + bytes([good[at] ^ 0x55]) + good[at + 1 :]
-        with suppress(SourceFileError):
-            read(spoilt)
+def test_read_parquet_survives_a_file_that_ends_the_decoder(capfd):
+    with pytest.raises(SourceFileError) as caught:
+        read(bytes.fromhex(ENDS_THE_DECODER))
+    assert caught.value.code == "INT-025"
     assert capfd.readouterr().err == ""
 
 

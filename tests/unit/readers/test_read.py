@@ -40,7 +40,7 @@ TABLES = st.lists(st.tuples(st.sampled_from(["E-1", "E-2"]), CELLS, CELLS), min_
 
 
 @pytest.mark.parametrize("file_format", WRITERS)
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=20, deadline=None)
 @given(rows=TABLES)
 def test_read_file_what_is_written_is_read(file_format: FileFormat, rows: list):
     headings = ["a", "Prüfer", "note"]
