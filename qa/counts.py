@@ -9,7 +9,7 @@ from collections.abc import Sequence
 import polars as pl
 
 from qa.model.schemas import COUNT_COLUMNS, COUNT_DIMENSIONS, GRADE_COUNTS, MONTHLY_COUNTS
-from qa.model.words import AttenuationOutcome, Kept, Outcome, Performed, Probe
+from qa.model.words import AttenuationOutcome, Kept, Outcome, Performed, Probe, RepeatKind
 
 DIMENSIONS = [column.name for column in COUNT_DIMENSIONS]
 MEASURED = (Outcome.RELIABLE, Outcome.UNRELIABLE)
@@ -28,9 +28,26 @@ def count_months(exams: pl.DataFrame, assessments: pl.DataFrame) -> pl.DataFrame
     Returns: MONTHLY_COUNTS, sorted by its key.
     Weak when: nothing; counts are exact. Logarithms are rounded to millionths per exam.
     """
-    cells = _judged_exams(exams, assessments).group_by(DIMENSIONS)
+    judged = _judged_exams(exams, assessments)
+    is_try = (pl.col("repeat_kind") == RepeatKind.RESTART).fill_null(value=False)
+    cells = judged.filter(~is_try).group_by(DIMENSIONS)
     counts = cells.agg([count.alias(name) for name, count in _counts().items()])
-    return MONTHLY_COUNTS.conform(counts.sort(DIMENSIONS))
+    with_tries = _add_tries(MONTHLY_COUNTS.conform(counts), judged.filter(is_try))
+    return MONTHLY_COUNTS.conform(with_tries.sort(DIMENSIONS))
+
+
+def _add_tries(counts: pl.DataFrame, tries: pl.DataFrame) -> pl.DataFrame:
+    """Tries that were started again are no exams of their own; their attempts are kept."""
+    if tries.is_empty():
+        return counts
+    attempts = pl.when(pl.col("outcome") == Outcome.FAILED).then("n_attempted")
+    extra = tries.group_by(DIMENSIONS).agg(
+        n_restarted=pl.len(), sum_attempted=attempts.cast(pl.Int64).sum()
+    )
+    zeros = [pl.lit(0, pl.Int64).alias(column.name) for column in COUNT_COLUMNS]
+    filled = extra.with_columns(zero for zero in zeros if zero.meta.output_name() not in extra)
+    both = pl.concat([counts, MONTHLY_COUNTS.conform(filled)])
+    return both.group_by(DIMENSIONS).agg(pl.all().sum())
 
 
 def count_grades(exams: pl.DataFrame, assessments: pl.DataFrame) -> pl.DataFrame:
@@ -39,7 +56,9 @@ def count_grades(exams: pl.DataFrame, assessments: pl.DataFrame) -> pl.DataFrame
     Args: as count_months.
     Returns: GRADE_COUNTS, sorted by its key; exams without a band are in no row.
     """
-    judged = _judged_exams(exams, assessments)
+    judged = _judged_exams(exams, assessments).filter(
+        pl.col("repeat_kind").ne_missing(RepeatKind.RESTART.value)
+    )
     parts = [
         judged.filter(pl.col(f"{quantity}_band").is_not_null())
         .with_columns(
@@ -83,6 +102,7 @@ def _n(is_counted: pl.Expr) -> pl.Expr:
 def _counts() -> dict[str, pl.Expr]:
     """Every count of the schema as an aggregation; their order does not matter."""
     counts = _outcome_counts() | _preparation_counts() | _grade_and_spread_counts()
+    counts |= _repeat_counts() | {"n_restarted": pl.lit(0)}
     assert counts.keys() == {column.name for column in COUNT_COLUMNS}
     return counts
 
@@ -109,6 +129,26 @@ def _outcome_counts() -> dict[str, pl.Expr]:
         "n_attenuation_unreliable": _n(attenuation == AttenuationOutcome.UNRELIABLE),
         "n_repeats": _n(pl.col("is_repeat")),
     }
+
+
+def _repeat_counts() -> dict[str, pl.Expr]:
+    kind, outcome = pl.col("repeat_kind"), pl.col("outcome")
+    is_judged, is_reliable = outcome.is_in(JUDGED), outcome == Outcome.RELIABLE
+    counts = {
+        "n_same_session": _n(kind == RepeatKind.SAME_SESSION),
+        "n_recalls": _n(kind == RepeatKind.RECALL),
+        "n_confirmations": _n(kind == RepeatKind.CONFIRMATION),
+        "n_deferred": _n(kind == RepeatKind.DEFERRED),
+        "n_follow_ups": _n(kind == RepeatKind.FOLLOW_UP),
+        "n_kind_inferred": _n(pl.col("is_repeat_inferred")),
+        "n_window_over": _n(pl.col("is_repeated").is_not_null()),
+        "n_never_repeated": _n(~pl.col("is_repeated")),
+    }
+    for name, place in (("first_pass", "first"), ("final", "final")):
+        is_here = pl.col(f"is_session_{place}")
+        counts[f"n_{name}_judged"] = _n(is_here & is_judged)
+        counts[f"n_{name}_reliable"] = _n(is_here & is_reliable)
+    return counts
 
 
 def _preparation_counts() -> dict[str, pl.Expr]:

@@ -13,7 +13,7 @@ from typing import Any
 import polars as pl
 
 from qa.assess import assess_exams
-from qa.model.definitions import CriteriaSet, GradeTable, InForce
+from qa.model.definitions import CriteriaSet, GradeTable, InForce, Settings
 from qa.model.months import month_of
 from qa.model.published import Definitions
 from qa.model.schemas import EXAMS
@@ -49,6 +49,7 @@ ORDINARY: dict[str, Any] = {
     "known_at": datetime(2026, 4, 1, tzinfo=UTC),
 }
 FIRST_DAY = date(2000, 1, 1)
+DEFAULTS = Settings()
 
 
 def exams_of(rows: Sequence[Mapping[str, Any]], **common: Any) -> pl.DataFrame:
@@ -118,15 +119,17 @@ def judge(
     criteria: str | CriteriaSet = "common-practice.v1",
     *,
     tables: Sequence[str] = (),
-    before: pl.DataFrame | None = None,
-    repeat_window_days: int = 90,
+    others: pl.DataFrame | None = None,
+    settings: Settings = DEFAULTS,
+    horizon_on: date | None = None,
 ) -> pl.DataFrame:
     return assess_exams(
         exams,
         criteria=criteria_in_force(criteria),
         grade_tables=tables_in_force(*tables),
-        repeat_window_days=repeat_window_days,
-        before=before,
+        settings=settings,
+        others=others,
+        horizon_on=horizon_on,
     )
 
 

@@ -4,6 +4,7 @@ It judges how an exam was done, never what a patient has. "Cannot tell" is its o
 """
 
 from collections.abc import Sequence
+from datetime import date
 
 import polars as pl
 
@@ -12,13 +13,14 @@ from qa.assess.in_force import with_rules
 from qa.assess.outcomes import with_attenuation_outcome, with_figures, with_outcome
 from qa.assess.preparation import with_preparation, with_verdict
 from qa.assess.repeats import with_repeats
-from qa.model.definitions import CriteriaSet, GradeTable, InForce
+from qa.model.definitions import CriteriaSet, GradeTable, InForce, Settings
 from qa.model.schemas import ASSESSMENTS
 
 _NEEDED = [
     "exam_key",
     "version_no",
     "patient_key",
+    "device_id",
     "technique",
     "performed",
     "order_type",
@@ -47,8 +49,9 @@ def assess_exams(
     *,
     criteria: Sequence[tuple[InForce, CriteriaSet]],
     grade_tables: Sequence[tuple[InForce, GradeTable]],
-    repeat_window_days: int,
-    before: pl.DataFrame | None = None,
+    settings: Settings,
+    others: pl.DataFrame | None = None,
+    horizon_on: date | None = None,
 ) -> pl.DataFrame:
     """Judge exams.
 
@@ -56,9 +59,12 @@ def assess_exams(
         exams: EXAMS in their current versions; the caller leaves retracted ones out.
         criteria: criteria sets with the first day on which each judges.
         grade_tables: grade tables with their first day; bands for comparing sites only.
-        repeat_window_days: an exam later than this after the one before is no repeat.
-        before: EXAMS of earlier months within the window, used only to find repeats. Rows
-            that are also in `exams` are ignored.
+        settings: the windows of repeats.
+        others: EXAMS of the same patients before and after, used only to find repeats: at least
+            the exam before each of `exams`, the row before it, and the exam after it within the
+            window. Rows that are also in `exams` are ignored.
+        horizon_on: last day that is known; whether a poor exam was repeated is told only when its
+            window ends by then. None: never told.
     Returns: ASSESSMENTS, one row per row of `exams` in the same order.
     Raises: NetworkFolderError when an exam is older than the first criteria set.
     Method:
@@ -72,15 +78,15 @@ def assess_exams(
         is counted then).
     """
     frame = exams.select(_NEEDED).with_columns(is_asked=pl.lit(True))
-    if before is not None:
-        earlier = before.join(exams, on="exam_key", how="anti").select(_NEEDED)
-        frame = pl.concat([frame, earlier.with_columns(is_asked=pl.lit(False))])
+    if others is not None:
+        around = others.join(exams, on="exam_key", how="anti").select(_NEEDED)
+        frame = pl.concat([frame, around.with_columns(is_asked=pl.lit(False))])
     frame = with_rules(frame, criteria=criteria)
     frame = with_figures(frame)
     frame = with_outcome(frame)
     frame = with_attenuation_outcome(frame)
     frame = with_preparation(frame)
     frame = with_verdict(frame)
-    frame = with_repeats(frame, window_days=repeat_window_days)
+    frame = with_repeats(frame, settings=settings, horizon_on=horizon_on)
     frame = with_bands(frame.filter("is_asked"), grade_tables=grade_tables)
     return ASSESSMENTS.conform(frame)

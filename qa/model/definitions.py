@@ -4,7 +4,7 @@ A definition file is never edited once in force; a new version is a new file. `i
 carries the version ("common-practice.v1") and travels with every figure.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 
@@ -234,6 +234,50 @@ class Site:
     time_zone: str
     profile: str
     lead: str = ""
+    expected_day: int | None = None
+    """Day of the month by which last month's file is expected; None: the network's setting."""
+    profiles_by_ending: dict[str, str] = field(default_factory=dict)
+    """Ending of a file's name, without its point → profile, where devices send files apart."""
+
+    def profile_of(self, file_name: str) -> str:
+        """The profile that reads a file: that of its ending, else the site's own."""
+        ending = file_name.rpartition(".")[2].lower()
+        return self.profiles_by_ending.get(ending, self.profile)
+
+
+@dataclass(frozen=True)
+class Assignment:
+    """A code that an operator or device has in one site's exports, from one day to another.
+
+    code: "" is the owner's own code. from_day, to_day: both included; None: no end on that side.
+    """
+
+    site: str
+    code: str = ""
+    from_day: date | None = None
+    to_day: date | None = None
+
+    @property
+    def is_dated(self) -> bool:
+        return self.from_day is not None or self.to_day is not None
+
+    @property
+    def period(self) -> str:
+        """Example: "2024-03-01 to 2025-06-30", "from 2024-03-01" or "at all times"."""
+        if self.from_day and self.to_day:
+            return f"{self.from_day} to {self.to_day}"
+        if self.from_day:
+            return f"from {self.from_day}"
+        return f"up to {self.to_day}" if self.to_day else "at all times"
+
+    def overlaps(self, other: "Assignment") -> bool:
+        """Some day belongs to both."""
+        starts = max(self.from_day or date.min, other.from_day or date.min)
+        return starts <= min(self.to_day or date.max, other.to_day or date.max)
+
+
+def _in_full(code: str, assignments: tuple[Assignment, ...]) -> tuple[Assignment, ...]:
+    return tuple(replace(one, code=one.code or code) for one in assignments)
 
 
 @dataclass(frozen=True)
@@ -241,6 +285,7 @@ class Operator:
     """A person's code. `code` is what the site's exports hold; names are kept elsewhere.
 
     `site` is the home site; `also_at` lists other sites whose exports hold the same code.
+    `assignments` say it by date instead: who leaves, returns, shares a code or works at two sites.
     """
 
     id: str
@@ -248,22 +293,37 @@ class Operator:
     code: str
     started: date | None = None
     also_at: tuple[str, ...] = ()
+    assignments: tuple[Assignment, ...] = ()
+
+    @property
+    def periods(self) -> tuple[Assignment, ...]:
+        """Every site and code, with its days."""
+        undated = tuple(Assignment(site, self.code) for site in (self.site, *self.also_at))
+        return _in_full(self.code, self.assignments) or undated
 
     @property
     def sites(self) -> tuple[str, ...]:
-        return (self.site, *self.also_at)
+        return tuple(dict.fromkeys((self.site, *(one.site for one in self.periods))))
 
 
 @dataclass(frozen=True)
 class Device:
+    """A machine. `assignments` say where it stood and under which code, by date."""
+
     id: str
     site: str
     code: str
     techniques: tuple[str, ...]
+    assignments: tuple[Assignment, ...] = ()
+
+    @property
+    def periods(self) -> tuple[Assignment, ...]:
+        """Every site and code, with its days."""
+        return _in_full(self.code, self.assignments) or (Assignment(self.site, self.code),)
 
     @property
     def sites(self) -> tuple[str, ...]:
-        return (self.site,)
+        return tuple(dict.fromkeys((self.site, *(one.site for one in self.periods))))
 
 
 @dataclass(frozen=True)
@@ -281,6 +341,11 @@ class Settings:
     """Choices that the network makes; each is one key under [settings] of network.toml."""
 
     repeat_window_days: int = 90
+    restart_window_minutes: int = 30
+    confirmation_window_days: int = 180
+    follow_up_after_days: int = 180
+    deferred_after_days: int = 7
+    expected_day: int = 10
     baseline_months: int = 12
     baseline_min_exams: int = 100
     funnel_months: int = 12

@@ -14,6 +14,7 @@ from typing import Any
 
 import msgspec
 
+from qa.model.assignments import check_assignments
 from qa.model.definitions import (
     ColumnMap,
     CriteriaSet,
@@ -188,9 +189,9 @@ def parse_network(text: str, *, where: str) -> Network:
     """Raises: NetworkFolderError when a key is wrong or a register does not fit together."""
     raw = parse_toml(text, where=where, error=NetworkFolderError)
     for name, cls in (("sites", Site), ("operators", Operator), ("devices", Device)):
-        for number, item in enumerate(raw.get(name, []), start=1):
+        raw[name] = [_with_periods(item) for item in raw.get(name, [])]
+        for number, item in enumerate(raw[name], start=1):
             build(cls, item, where=f"{where}, [[{name}]] {number}", error=NetworkFolderError)
-        raw.setdefault(name, [])
     build(Settings, raw.get("settings", {}), where=f"{where}, [settings]", error=NetworkFolderError)
     for name in ("criteria", "grade_tables"):
         raw[name] = [_with_from_day(item) for item in raw.get(name, [])]
@@ -198,14 +199,28 @@ def parse_network(text: str, *, where: str) -> Network:
             build(InForce, item, where=f"{where}, [[{name}]] {number}", error=NetworkFolderError)
     network = build(Network, raw, where=where, error=NetworkFolderError)
     _check_registers(network, where=where)
+    check_assignments(network, where=where)
     return network
 
 
 def _with_from_day(item: Mapping[str, Any]) -> dict[str, Any]:
+    """The keys `from` and `to` are no names in Python."""
     result = dict(item)
-    if "from" in result:
-        result["from_day"] = result.pop("from")
+    for key in ("from", "to"):
+        if key in result:
+            result[f"{key}_day"] = result.pop(key)
     return result
+
+
+def _with_periods(item: Mapping[str, Any]) -> dict[str, Any]:
+    periods = item.get("assignments")
+    if not isinstance(periods, list):
+        return dict(item)
+    return dict(item) | {
+        "assignments": [
+            _with_from_day(one) if isinstance(one, Mapping) else one for one in periods
+        ]
+    }
 
 
 def _check_registers(network: Network, *, where: str) -> None:
@@ -222,7 +237,6 @@ def _check_registers(network: Network, *, where: str) -> None:
         if doubled:
             refuse(f"the {kind} id '{doubled[0]}' stands twice", "Give each its own id.")
     for kind, owned in (("operator", network.operators), ("device", network.devices)):
-        seen: set[tuple[str, str]] = set()
         for item in owned:
             for site in item.sites:
                 if site not in site_ids:
@@ -230,11 +244,5 @@ def _check_registers(network: Network, *, where: str) -> None:
                         f"{kind} '{item.id}' belongs to the site '{site}', which is not listed",
                         "Add the site under [[sites]] or mend its id.",
                     )
-                if (site, item.code) in seen:
-                    refuse(
-                        f"the {kind} code '{item.code}' stands twice at site '{site}'",
-                        "Give each its own code.",
-                    )
-                seen.add((site, item.code))
     if not network.criteria:
         refuse("no criteria set is in force", "Add one under [[criteria]] with its first day.")

@@ -28,7 +28,7 @@ class Published(Protocol):
     the value (or one of the values), sorted by the schema's key, with the schema's columns.
 
     Names: monthly_counts, grade_counts, chart_points, funnel_points, baselines, signals, files,
-    quarantined (see qa/model/schemas.py) and exams: every current, not retracted exam joined with
+    quarantined, intake_months (see qa/model/schemas.py) and exams: every current, not retracted exam joined with
     its assessment (columns of EXAMS, then those of ASSESSMENTS that EXAMS has not).
     """
 

@@ -319,6 +319,21 @@ ASSESSMENTS = Schema(
         _flag(
             "is_repeat", "Same patient again within the window after an exam that was not reliable."
         ),
+        Column(
+            "repeat_kind",
+            pl.String,
+            "restart, same-session repeat, recall, confirmation, deferred or follow-up.",
+            is_nullable=True,
+        ),
+        _flag("is_repeat_inferred", "The kind was found from dates, not declared by the site."),
+        Column(
+            "is_repeated",
+            pl.Boolean,
+            "Of an exam that was not reliable: examined again within the window; null before its end.",
+            is_nullable=True,
+        ),
+        _flag("is_session_first", "No same-session repeat: the first exam of its session."),
+        _flag("is_session_final", "No same-session repeat follows: the last exam of its session."),
     ),
 )
 
@@ -367,8 +382,21 @@ COUNT_COLUMNS: tuple[Column, ...] = (
     _count("sum_ln_ratio_micro", "Sum of ln(IQR/median) in millionths; integers add up exactly."),
     _count("sumsq_ln_ratio_micro", "Sum of ln(IQR/median) squared, in millionths."),
     _count("sum_valid", "Sum of valid measurements."),
-    _count("sum_attempted", "Sum of attempted measurements where sent."),
+    _count("sum_attempted", "Sum of attempted measurements where sent, of restarted tries too."),
     _count("n_with_attempts", "Performed exams whose attempted measurements were sent."),
+    _count("n_restarted", "Tries that were started again; in no other count of exams."),
+    _count("n_same_session", "Same-session repeats."),
+    _count("n_recalls", "Recalls."),
+    _count("n_confirmations", "Confirmations."),
+    _count("n_deferred", "Deferred exams."),
+    _count("n_follow_ups", "Follow-ups."),
+    _count("n_kind_inferred", "Repeats of any kind that were found from dates, not declared."),
+    _count("n_first_pass_judged", "Judged exams that are the first of their session."),
+    _count("n_first_pass_reliable", "Reliable exams that are the first of their session."),
+    _count("n_final_judged", "Judged exams that are the last of their session."),
+    _count("n_final_reliable", "Reliable exams that are the last of their session."),
+    _count("n_window_over", "Exams not reliable whose window for a repeat is over."),
+    _count("n_never_repeated", "Of these, exams that were not repeated within the window."),
 )
 
 MONTHLY_COUNTS = Schema(
@@ -507,6 +535,67 @@ SIGNALS = Schema(
     ),
 )
 
+SIGHTINGS = Schema(
+    "sightings",
+    "One row per row of a file that held a known version of an exam unchanged.",
+    ("exam_key", "version_no", "file_id"),
+    (
+        _id("exam_key", "Exam."),
+        Column("version_no", pl.Int32, "The version that the row equals."),
+        _id("file_id", "The file that held it again."),
+        Column("row_no", pl.Int32, "Row in that file."),
+        Column("known_at", UTC_TIME, "When the row was read."),
+    ),
+)
+
+WITHDRAWALS = Schema(
+    "withdrawals",
+    "One row per decision that a file does not count, or counts again; the newest decides.",
+    ("file_id", "known_at"),
+    (
+        _id("file_id", "SHA-256 of the source file."),
+        _flag("is_withdrawn", "True: none of its rows counts from now on."),
+        Column("reason", pl.String, "Why, in words."),
+        _id("decided_by", "Who decided.", null=True),
+        Column("known_at", UTC_TIME, "When it was decided."),
+    ),
+)
+
+MONTH_CLOSES = Schema(
+    "month_closes",
+    "One row per closed month; what arrives later is a restatement.",
+    ("month",),
+    (
+        Column("month", pl.Date, "First day of the month."),
+        _id("closed_by", "Who closed it.", null=True),
+        Column("known_at", UTC_TIME, "When it was closed."),
+    ),
+)
+
+INTAKE_MONTHS = Schema(
+    "intake_months",
+    "One row per site and month: what came in, against what was expected.",
+    ("site_id", "month"),
+    (
+        _id("site_id", "Site."),
+        _MONTH,
+        _count("n_exams", "Exams of the month that are in, retracted ones left out."),
+        _count("n_retracted", "Exams of the month that the site has cancelled."),
+        _number("expected_exams", "exams", "Mean of the site's last months; null with too few."),
+        _number("thin_below", "exams", "Fewer exams than this are suddenly thin."),
+        Column("expected_on", pl.Date, "Day by which the month's file is expected."),
+        Column("last_exam_on", pl.Date, "Day of the last exam that is in.", is_nullable=True),
+        Column("state", pl.String, "in, thin, partial, late, not due or running."),
+        Column("sentence", pl.String, "The state in words."),
+        _flag("is_closed", "The month was closed."),
+        Column("closed_at", UTC_TIME, "When the month was closed.", is_nullable=True),
+        _count("n_came_later", "Restated: exams that came in after the month was closed."),
+        _count("n_changed_later", "Restated: exams that were changed after it was closed."),
+        _count("n_left_later", "Restated: exams that were taken out after it was closed."),
+        Column("first_in_at", UTC_TIME, "When its first exam came in.", is_nullable=True),
+    ),
+)
+
 ALL_SCHEMAS: tuple[Schema, ...] = (
     EXAMS,
     QUARANTINED,
@@ -522,4 +611,8 @@ ALL_SCHEMAS: tuple[Schema, ...] = (
     CHART_POINTS,
     FUNNEL_POINTS,
     SIGNALS,
+    SIGHTINGS,
+    WITHDRAWALS,
+    MONTH_CLOSES,
+    INTAKE_MONTHS,
 )

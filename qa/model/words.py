@@ -98,7 +98,44 @@ class OrderType(StrEnum):
     FOLLOW_UP = "follow-up"
     RECALL = "recall"
     CONFIRMATION = "confirmation"
+    DEFERRED = "deferred"
     UNKNOWN = "unknown"
+
+
+class RepeatKind(StrEnum):
+    """How an exam belongs to another one of the same patient.
+
+    Same-session repeats and recalls are the cost of a poor exam; the others are no defect.
+    """
+
+    RESTART = "restart"
+    SAME_SESSION = "same-session repeat"
+    RECALL = "recall"
+    CONFIRMATION = "confirmation"
+    DEFERRED = "deferred"
+    FOLLOW_UP = "follow-up"
+
+
+REPEAT_SENTENCES: dict[RepeatKind, str] = {
+    RepeatKind.RESTART: "A try that was started again on the same device within minutes, without a "
+    "result or with the same figures: part of the exam that follows, not counted on its own.",
+    RepeatKind.SAME_SESSION: "Again on the same day, because the exam before was not reliable.",
+    RepeatKind.RECALL: "Called back on a later day, because the exam before was not reliable.",
+    RepeatKind.CONFIRMATION: "A second exam on another day to confirm a reliable value. No defect.",
+    RepeatKind.DEFERRED: "Put off until a confounder had ended. No defect.",
+    RepeatKind.FOLLOW_UP: "Monitoring. Never a repeat.",
+}
+
+
+class IntakeState(StrEnum):
+    """What is known of one site's month."""
+
+    IN = "in"
+    THIN = "thin"
+    PARTIAL = "partial"
+    LATE = "late"
+    NOT_DUE = "not due"
+    RUNNING = "running"
 
 
 class Sex(StrEnum):

@@ -26,6 +26,7 @@ from qa.model.schemas import (
     FILES,
     FUNNEL_POINTS,
     GRADE_COUNTS,
+    INTAKE_MONTHS,
     MONTHLY_COUNTS,
     QUARANTINED,
     SIGNALS,
@@ -57,6 +58,7 @@ PUBLISHED_SCHEMAS: dict[str, Schema] = {
         FILES,
         QUARANTINED,
         JUDGED_EXAMS,
+        INTAKE_MONTHS,
     )
 }
 
@@ -121,6 +123,7 @@ def publish_snapshot(
     definition_texts: Mapping[str, Mapping[str, str]],
     published_at: datetime,
     software_version: str,
+    is_current: bool = True,
 ) -> tuple[str, bool]:
     """Publish frames as a new snapshot, unless the current one says the same.
 
@@ -128,6 +131,8 @@ def publish_snapshot(
         snapshots: the network's snapshots folder; made where it is missing.
         frames: one frame for each of PUBLISHED_SCHEMAS.
         published_at: UTC.
+        is_current: False: a snapshot beside the published ones that screens and packs do not
+            follow; its id begins with "K" and the moment as which it was known.
     Returns: the snapshot's id, and whether it is new.
     Raises: SnapshotError SNP-010 when the disk is full; the current one stays in force.
     """
@@ -137,12 +142,16 @@ def publish_snapshot(
     digest = _digest_of(checked, rules + software_version)
     current = _read_pointer(snapshots)
     if (
-        current
+        is_current
+        and current
         and current["digest"] == digest
         and _file_of(snapshots, current["snapshot_id"]).exists()
     ):
         return current["snapshot_id"], False
-    snapshot_id = f"S{published_at:%Y%m%dT%H%M%SZ}-{digest[:8]}"
+    letter = "S" if is_current else "K"
+    snapshot_id = f"{letter}{published_at:%Y%m%dT%H%M%SZ}-{digest[:8]}"
+    if not is_current and _file_of(snapshots, snapshot_id).exists():
+        return snapshot_id, False
     meta = {
         "format_version": str(FORMAT_VERSION),
         "snapshot_id": snapshot_id,
@@ -154,7 +163,8 @@ def publish_snapshot(
     }
     try:
         _write_database(_file_of(snapshots, snapshot_id), checked, meta)
-        _write_pointer(snapshots, {"snapshot_id": snapshot_id, "digest": digest})
+        if is_current:
+            _write_pointer(snapshots, {"snapshot_id": snapshot_id, "digest": digest})
     except (duckdb.Error, OSError) as problem:
         remove_unfinished(snapshots)
         if is_disk_full(problem):
@@ -170,7 +180,10 @@ def _digest_of(frames: Mapping[str, pl.DataFrame], rules: str) -> str:
     for name, schema in PUBLISHED_SCHEMAS.items():
         frame = frames[name].sort(schema.key)
         if name == "exams":
-            frame = frame.select("exam_key", "version_no", "row_hash", "criteria_id", "is_repeat")
+            frame = frame.select(
+                *("exam_key", "version_no", "row_hash", "criteria_id"),
+                *("is_repeat", "repeat_kind", "is_repeated"),
+            )
         total.update(name.encode())
         # Lists have no plain text form in CSV, so they are joined first.
         lists = [

@@ -23,30 +23,44 @@ from qa.model.schemas import (
     GRADE_COUNTS,
     MONTHLY_COUNTS,
     QUARANTINED,
+    ROWS_READ,
+    SIGHTINGS,
     UTC_TIME,
     Schema,
 )
 from qa.stores.disk import is_disk_full
+from qa.stores.migrations import bring_forward, is_complete
 from qa.stores.warehouse_lock import WAIT_SECONDS, connect_in_turn
 from qa.stores.warehouse_tables import (
     KNOWN_FILES,
     LATEST_VERSIONS,
-    check_version,
+    SCHEMA_VERSION,
+    TOUCHED_EXAMS,
     create_tables,
+    find_version,
+    look_back,
     names_of,
     warehouse_disk_full,
 )
 
+Params = Sequence[Any] | dict[str, Any]
+
 
 @contextmanager
 def open_warehouse(
-    path: Path, *, create: bool = False, wait_seconds: float = WAIT_SECONDS
+    path: Path,
+    *,
+    create: bool = False,
+    wait_seconds: float = WAIT_SECONDS,
+    as_known_at: datetime | None = None,
 ) -> Iterator["Warehouse"]:
     """Open the warehouse for this process alone; it is closed on leaving.
 
     Args:
         create: make a new one where there is none.
         wait_seconds: how long to wait while another program has it.
+        as_known_at: show what was known then: every fact whose known_at is not after it, in the
+            order of their transactions. Such a warehouse is only read.
     Raises: WarehouseError when it is missing, busy, newer than this program or no warehouse.
     """
     if not create and not path.exists():
@@ -60,8 +74,12 @@ def open_warehouse(
     try:
         if create and not con.sql("SELECT 1 FROM duckdb_tables()").fetchall():
             create_tables(con)
-        check_version(con, path)
-        yield Warehouse(con)
+        version = find_version(con, path)
+        if version < SCHEMA_VERSION or not is_complete(con):
+            bring_forward(con, path, from_version=version)
+        if as_known_at is not None:
+            look_back(con, as_known_at)
+        yield Warehouse(con, as_known_at=as_known_at)
     except (duckdb.Error, OSError) as problem:
         if is_disk_full(problem):
             raise warehouse_disk_full(path) from None
@@ -73,13 +91,17 @@ def open_warehouse(
 class Warehouse:
     """Calls on an open warehouse. Frames have the schemas of qa/model/schemas.py."""
 
-    def __init__(self, con: duckdb.DuckDBPyConnection) -> None:
+    def __init__(
+        self, con: duckdb.DuckDBPyConnection, *, as_known_at: datetime | None = None
+    ) -> None:
         self._con = con
+        self.as_known_at = as_known_at
 
-    def _query(self, sql: str, params: Sequence[Any] = ()) -> pl.DataFrame:
-        return self._con.sql(sql, params=list(params)).pl()
+    def _query(self, sql: str, params: Params = ()) -> pl.DataFrame:
+        given = params if isinstance(params, dict) else list(params)
+        return self._con.sql(sql, params=given).pl()
 
-    def _rows(self, schema: Schema, tail: str, params: Sequence[Any] = ()) -> pl.DataFrame:
+    def _rows(self, schema: Schema, tail: str, params: Params = ()) -> pl.DataFrame:
         return schema.conform(self._query(f"SELECT {names_of(schema)} FROM {tail}", params))
 
     def _first_column(self, sql: str, params: Sequence[Any] = ()) -> list[Any]:
@@ -122,18 +144,24 @@ class Warehouse:
         ).cast(KNOWN_FILES)
 
     def latest_versions(self, exam_keys: pl.Series | None = None) -> pl.DataFrame:
-        """One row per known exam: its newest version and the place of the file it came from.
+        """One row per known exam: what stands of it and the file that it came from.
 
         Args:     exam_keys: only these exams; None: all.
-        Returns:  LATEST_VERSIONS; first_seq is when the version's file first arrived.
+        Returns:  LATEST_VERSIONS. version_no is the highest ever given; the rest is of the version
+                  that stands, and null where its files were withdrawn. first_seq is when its file
+                  first arrived.
         """
         keys = "" if exam_keys is None else "SEMI JOIN asked_keys USING (exam_key)"
         if exam_keys is not None:
             self._con.register("asked_keys", pl.DataFrame({"exam_key": exam_keys}))
         result = self._query(
-            f"""SELECT exam_key, version_no, row_hash, patient_key, exam_on, first_seq
-            FROM (SELECT * FROM exams {keys}
-                  QUALIFY row_number() OVER (PARTITION BY exam_key ORDER BY version_no DESC) = 1)
+            f"""SELECT exam_key, newest.version_no, row_hash, patient_key, exam_on, first_seq,
+                file_id, standing.version_no AS standing_version_no
+            FROM (SELECT exam_key, max(version_no) AS version_no FROM exams {keys}
+                  GROUP BY exam_key) AS newest
+            LEFT JOIN (SELECT * FROM standing_exams {keys}
+                       QUALIFY row_number() OVER (PARTITION BY exam_key ORDER BY version_no DESC) = 1
+                ) AS standing USING (exam_key)
             LEFT JOIN (SELECT file_id, min(file_seq) AS first_seq FROM files GROUP BY file_id)
                 USING (file_id)"""
         ).cast(LATEST_VERSIONS)
@@ -142,17 +170,32 @@ class Warehouse:
         return result
 
     def append_file(
-        self, file_row: pl.DataFrame, exams: pl.DataFrame, quarantined: pl.DataFrame
+        self,
+        file_row: pl.DataFrame,
+        exams: pl.DataFrame,
+        quarantined: pl.DataFrame,
+        *,
+        rows_read: pl.DataFrame | None = None,
+        sightings: pl.DataFrame | None = None,
     ) -> None:
         """Write one file with its accepted and quarantined rows, in one transaction.
 
-        Args: frames of FILES (one row), EXAMS and QUARANTINED.
+        Args: frames of FILES (one row), EXAMS, QUARANTINED, ROWS_READ and SIGHTINGS.
         """
         with self._transaction():
-            [seq] = self._first_column("SELECT coalesce(max(file_seq), 0) + 1 FROM files")
+            seq = self._next_seq()
             self._insert("files", FILES, file_row, file_seq=seq)
             self._insert("exams", EXAMS, exams, file_seq=seq)
             self._insert("quarantined", QUARANTINED, quarantined, file_seq=seq)
+            if rows_read is not None:
+                self._insert("rows_read", ROWS_READ, rows_read, file_seq=seq)
+            if sightings is not None:
+                self._insert("sightings", SIGHTINGS, sightings, file_seq=seq)
+
+    def _next_seq(self) -> int:
+        """The place of the next fact in the order of all."""
+        [seq] = self._first_column("SELECT coalesce(max(file_seq), 0) + 1 FROM facts")
+        return int(seq)
 
     def current_exams(
         self,
@@ -191,11 +234,8 @@ class Warehouse:
         not the clock; where there was no such refresh, every month counts as touched.
         """
         return self._first_column(
-            """SELECT DISTINCT month FROM exams WHERE exam_key IN (
-                SELECT exam_key FROM exams WHERE file_seq > (
-                    SELECT coalesce(max(up_to_file_seq), 0) FROM refreshes WHERE refreshed_at <= ?))
-            ORDER BY month""",
-            [known_at],
+            f"SELECT DISTINCT month FROM exams WHERE exam_key IN ({TOUCHED_EXAMS}) ORDER BY month",
+            [known_at] * 2,
         )
 
     def files(self) -> pl.DataFrame:
@@ -218,18 +258,20 @@ class Warehouse:
         assessments: pl.DataFrame,
         counts: pl.DataFrame,
         grade_counts: pl.DataFrame,
+        horizon_on: date | None = None,
     ) -> None:
         """Write what was judged and counted; it stands for all of `months` from now on.
 
         Args:
             months: months that were counted, also those that hold no exam any more.
+            horizon_on: last day that was known.
             assessments, counts, grade_counts: ASSESSMENTS, MONTHLY_COUNTS, GRADE_COUNTS.
         """
         with self._transaction():
             [seq] = self._first_column("SELECT coalesce(max(refresh_seq), 0) + 1 FROM refreshes")
             self._con.execute(
-                "INSERT INTO refreshes SELECT ?, ?, ?, ?, coalesce(max(file_seq), 0) FROM files",
-                [seq, refresh_id, refreshed_at, rules_fingerprint],
+                "INSERT INTO refreshes SELECT ?, ?, ?, ?, coalesce(max(file_seq), 0), ? FROM facts",
+                [seq, refresh_id, refreshed_at, rules_fingerprint, horizon_on],
             )
             for month in months:
                 self._con.execute("INSERT INTO refresh_months VALUES (?, ?)", [seq, month])

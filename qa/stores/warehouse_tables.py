@@ -3,6 +3,7 @@
 import errno
 import os
 import re
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -18,12 +19,17 @@ from qa.model.schemas import (
     GRADE_COUNTS,
     MONTHLY_COUNTS,
     QUARANTINED,
+    REMOVALS,
+    MONTH_CLOSES,
+    ROWS_READ,
+    SIGHTINGS,
     UTC_TIME,
+    WITHDRAWALS,
     Schema,
 )
 from qa.stores.disk import disk_full, is_disk_full
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
 
 _KNOWN: dict[str, Any] = {
     "file_id": pl.String,
@@ -44,14 +50,21 @@ LATEST_VERSIONS = pl.Schema(
         "patient_key": pl.String,
         "exam_on": pl.Date,
         "first_seq": pl.Int64,
+        "file_id": pl.String,
+        "standing_version_no": pl.Int32,
     }
 )
 
 # Appended by the warehouse itself: the place in the order of transactions.
-_SEQUENCES: tuple[tuple[Schema, str], ...] = (
+TABLES: tuple[tuple[Schema, str], ...] = (
     (FILES, "file_seq"),
     (EXAMS, "file_seq"),
     (QUARANTINED, "file_seq"),
+    (ROWS_READ, "file_seq"),
+    (SIGHTINGS, "file_seq"),
+    (WITHDRAWALS, "file_seq"),
+    (MONTH_CLOSES, "file_seq"),
+    (REMOVALS, ""),
     (ASSESSMENTS, "refresh_seq"),
     (MONTHLY_COUNTS, "refresh_seq"),
     (GRADE_COUNTS, "refresh_seq"),
@@ -62,8 +75,10 @@ _OTHER_TABLES = (
     "CREATE TABLE meta (meta_seq BIGINT NOT NULL, key VARCHAR NOT NULL, value VARCHAR NOT NULL)",
     """CREATE TABLE refreshes (refresh_seq BIGINT NOT NULL, refresh_id VARCHAR NOT NULL,
         refreshed_at TIMESTAMPTZ NOT NULL, rules_fingerprint VARCHAR NOT NULL,
-        up_to_file_seq BIGINT NOT NULL)""",
+        up_to_file_seq BIGINT NOT NULL, horizon_on DATE)""",
     "CREATE TABLE refresh_months (refresh_seq BIGINT NOT NULL, month DATE NOT NULL)",
+    # Persons whose rows stay out, by a keyed hash that no other table holds.
+    "CREATE TABLE forgotten (hash VARCHAR NOT NULL)",
 )
 
 _SQL_TYPES: tuple[tuple[Any, str], ...] = (
@@ -76,14 +91,74 @@ _SQL_TYPES: tuple[tuple[Any, str], ...] = (
     (UTC_TIME, "TIMESTAMPTZ"),
 )
 
+# A file's rows wait as its newest reading left them, until a file that arrived later holds the
+# same exam of the same patient in a row that was accepted, or that equals an accepted one.
+QUARANTINE_VIEWS = (
+    """CREATE VIEW readings AS SELECT file_id, file_seq, profile_id, read_by, known_at,
+        min(file_seq) OVER of_file AS arrival, max(file_seq) OVER of_file AS newest_seq
+        FROM files ANTI JOIN withdrawn_files USING (file_id)
+        WHERE state = 'read' WINDOW of_file AS (PARTITION BY file_id)""",
+    """CREATE VIEW newest_readings AS SELECT file_id, file_seq, arrival FROM readings
+        WHERE file_seq = newest_seq""",
+    """CREATE VIEW right_rows AS SELECT exam_key, patient_key, exams.file_id, exams.file_seq,
+        arrival FROM exams JOIN newest_readings USING (file_id)
+        UNION ALL
+        SELECT exam_key, patient_key, seen.file_id, seen.file_seq, arrival
+        FROM sightings AS seen JOIN exams USING (exam_key, version_no)
+        JOIN newest_readings AS newest ON newest.file_id = seen.file_id""",
+    """CREATE VIEW current_quarantined AS SELECT waiting.*
+        FROM quarantined AS waiting JOIN newest_readings AS reading USING (file_id, file_seq)
+        WHERE NOT EXISTS (SELECT 1 FROM right_rows AS done WHERE done.exam_key = waiting.exam_key
+            AND done.arrival > reading.arrival
+            AND (waiting.patient_key IS NULL OR done.patient_key = waiting.patient_key))""",
+    # The last time that a row was held back, and what came right after it: the next reading of
+    # its file, or else the first later file that holds the exam.
+    """CREATE VIEW last_held AS SELECT held.*, reading.arrival FROM quarantined AS held
+        JOIN readings AS reading USING (file_id, file_seq)
+        QUALIFY row_number() OVER (PARTITION BY file_id, row_no ORDER BY held.file_seq DESC) = 1""",
+    """CREATE VIEW resolutions AS SELECT found.file_id, row_no, site_id, codes, how,
+            by_file_id, reading.profile_id, read_by, reading.known_at
+        FROM (SELECT held.file_id, row_no, site_id, codes, 'read again' AS how,
+                held.file_id AS by_file_id, min(later.file_seq) AS by_seq
+            FROM last_held AS held JOIN readings AS later ON later.file_id = held.file_id
+                AND later.file_seq > held.file_seq GROUP BY ALL
+            UNION ALL
+            SELECT held.file_id, row_no, site_id, codes, 'another file' AS how,
+                arg_min(done.file_id, done.file_seq) AS by_file_id, min(done.file_seq) AS by_seq
+            FROM last_held AS held
+            JOIN newest_readings AS newest USING (file_id, file_seq)
+            JOIN right_rows AS done ON done.exam_key = held.exam_key
+                AND done.arrival > held.arrival
+                AND (held.patient_key IS NULL OR done.patient_key = held.patient_key)
+            GROUP BY held.file_id, row_no, site_id, codes) AS found
+        JOIN readings AS reading ON reading.file_seq = by_seq""",
+)
+
+_LAST_SEQ = "(SELECT coalesce(max(up_to_file_seq), 0) FROM refreshes WHERE refreshed_at <= ?)"
+TOUCHED_EXAMS = f"""SELECT exam_key FROM exams WHERE file_seq > {_LAST_SEQ}
+    UNION SELECT exam_key FROM exams SEMI JOIN (
+        SELECT file_id FROM withdrawals WHERE file_seq > {_LAST_SEQ}) USING (file_id)"""
+"""Exams with a new version, or of files withdrawn, since the newest refresh by a moment (asked for
+twice)."""
+
 _VIEWS = (
+    # Facts in the order of their transactions, whatever kind they are of.
+    """CREATE VIEW facts AS SELECT file_seq FROM files UNION ALL SELECT file_seq FROM withdrawals
+        UNION ALL SELECT file_seq FROM month_closes""",
+    """CREATE VIEW withdrawn_files AS SELECT file_id FROM withdrawals GROUP BY file_id
+        HAVING arg_max(is_withdrawn, file_seq)""",
+    # A version stands while one of the files that held it does.
+    """CREATE VIEW standing_exams AS
+        SELECT exams.* FROM exams ANTI JOIN withdrawn_files USING (file_id)
+        UNION ALL
+        SELECT exams.* FROM exams SEMI JOIN withdrawn_files USING (file_id)
+        SEMI JOIN (SELECT exam_key, version_no FROM sightings
+            ANTI JOIN withdrawn_files USING (file_id)) USING (exam_key, version_no)""",
     # Corrections are few, so the side that is looked up is small.
-    """CREATE VIEW current_exams AS SELECT * FROM exams AS exam WHERE NOT EXISTS (
-        SELECT 1 FROM exams AS newer WHERE newer.version_no > 1
+    """CREATE VIEW current_exams AS SELECT * FROM standing_exams AS exam WHERE NOT EXISTS (
+        SELECT 1 FROM standing_exams AS newer WHERE newer.version_no > 1
         AND newer.exam_key = exam.exam_key AND newer.version_no > exam.version_no)""",
-    """CREATE VIEW current_quarantined AS SELECT waiting.* FROM quarantined AS waiting
-        SEMI JOIN (SELECT file_id, max(file_seq) AS file_seq FROM files
-                   WHERE state = 'read' GROUP BY file_id) USING (file_id, file_seq)""",
+    *QUARANTINE_VIEWS,
     """CREATE VIEW current_months AS SELECT month, max(refresh_seq) AS refresh_seq
         FROM refresh_months GROUP BY month""",
     """CREATE VIEW current_assessments AS SELECT judged.*, exam.month FROM assessments AS judged
@@ -107,17 +182,47 @@ def names_of(schema: Schema) -> str:
     return ", ".join(f'"{name}"' for name in schema.names)
 
 
+def table_statement(schema: Schema, sequence: str) -> str:
+    columns = [
+        f'"{column.name}" {sql_type(column.dtype)}{"" if column.is_nullable else " NOT NULL"}'
+        for column in schema.columns
+    ]
+    columns += [f'"{sequence}" BIGINT NOT NULL'] if sequence else []
+    return f"CREATE TABLE {schema.name} ({', '.join(columns)})"
+
+
+def missing_table_statements(known: set[str]) -> list[str]:
+    """Statements that make the tables that are not there yet, in order."""
+    made = [(schema.name, table_statement(schema, sequence)) for schema, sequence in TABLES]
+    made += [(statement.split()[2], statement) for statement in _OTHER_TABLES]
+    return [statement for name, statement in made if name not in known]
+
+
+def add_column_statements(schema: Schema, known: set[str]) -> list[str]:
+    """Statements that add the columns that a table has not; counts begin at 0, flags at false."""
+    statements = []
+    for column in schema.columns:
+        if column.name in known:
+            continue
+        add = f'ALTER TABLE {schema.name} ADD COLUMN "{column.name}" {sql_type(column.dtype)}'
+        if column.is_nullable:
+            statements.append(add)
+            continue
+        first = "false" if column.dtype == pl.Boolean else "0"
+        change = f'ALTER TABLE {schema.name} ALTER COLUMN "{column.name}"'
+        statements += [f"{add} DEFAULT {first}", f"{change} SET NOT NULL", f"{change} DROP DEFAULT"]
+    return statements
+
+
+def view_statements(*, temporary: bool = False) -> list[str]:
+    """Statements that make the views, in order; temporary ones lie over those of the file."""
+    make = "CREATE TEMP VIEW" if temporary else "CREATE VIEW"
+    return [statement.replace("CREATE VIEW", make, 1) for statement in _VIEWS]
+
+
 def create_statements() -> list[str]:
     """Statements that make an empty warehouse, in order."""
-    tables = []
-    for schema, sequence in _SEQUENCES:
-        columns = [
-            f'"{column.name}" {sql_type(column.dtype)}{"" if column.is_nullable else " NOT NULL"}'
-            for column in schema.columns
-        ]
-        columns += [f'"{sequence}" BIGINT NOT NULL'] if sequence else []
-        tables.append(f"CREATE TABLE {schema.name} ({', '.join(columns)})")
-    return [*tables, *_OTHER_TABLES, *_VIEWS]
+    return [*missing_table_statements(set()), *view_statements()]
 
 
 def connect(path: Path) -> duckdb.DuckDBPyConnection:
@@ -183,18 +288,44 @@ def create_tables(con: duckdb.DuckDBPyConnection) -> None:
     con.execute("COMMIT")
 
 
-def check_version(con: duckdb.DuckDBPyConnection, path: Path) -> None:
+def find_version(con: duckdb.DuckDBPyConnection, path: Path) -> int:
+    """The version of the schema that the file has.
+
+    Raises: WarehouseError when it is no warehouse, or one of a newer program.
+    """
     try:
-        found = con.sql("SELECT value FROM meta WHERE key = 'schema_version'").fetchall()
+        found = con.sql(
+            "SELECT value FROM meta WHERE key = 'schema_version' ORDER BY meta_seq DESC LIMIT 1"
+        ).fetchall()
     except duckdb.CatalogException:
         found = []
     if not found:
         raise _damaged(path)
-    if found[0][0] != str(SCHEMA_VERSION):
+    version = int(found[0][0])
+    if version > SCHEMA_VERSION:
         raise WarehouseError(
-            f"the warehouse has version {found[0][0]}",
+            f"the warehouse has version {version}",
             where=str(path),
-            expected=f"version {SCHEMA_VERSION}",
+            expected=f"version {SCHEMA_VERSION} or older",
             todo="Install the newer program that wrote it; nothing was changed",
             code="WHS-004",
         )
+    return version
+
+
+def look_back(con: duckdb.DuckDBPyConnection, moment: datetime) -> None:
+    """Lay views over the tables that hold only what was known at a moment.
+
+    A fact was known when its known_at (refreshed_at, set_at) is not after the moment. Views on the
+    tables are made again over them, so that every question gets the answer of then.
+    """
+    catalog = con.sql("SELECT current_database()").fetchall()[0][0]
+    known = {schema.name: "known_at" for schema, _ in TABLES if "known_at" in schema.names}
+    known |= {"refreshes": "refreshed_at", "baselines": "set_at"}
+    for table, column in known.items():
+        con.execute(
+            f'CREATE TEMP VIEW {table} AS SELECT * FROM "{catalog}".main.{table} '
+            f"WHERE {column} <= TIMESTAMPTZ '{moment.astimezone(UTC).isoformat()}'"
+        )
+    for statement in view_statements(temporary=True):
+        con.execute(statement)

@@ -18,7 +18,7 @@ from qa.charts.compare import funnel_points
 from qa.counts import count_grades, count_months
 from qa.jobs.intake import IntakeReport, run_intake
 from qa.measures import measure_values
-from qa.model.definitions import CriteriaSet, InForce, Network
+from qa.model.definitions import CriteriaSet, InForce, Network, Settings
 from qa.stores.key import create_key, load_key
 from qa.stores.settings import load_network
 from qa.stores.warehouse import open_warehouse
@@ -68,7 +68,7 @@ def judge(exams: pl.DataFrame, criteria: str | CriteriaSet = "survey-2017.v1") -
         exams,
         criteria=[(InForce(one.id, FIRST_DAY), one)],
         grade_tables=[(InForce(table.id, FIRST_DAY), table) for table in tables],
-        repeat_window_days=90,
+        settings=Settings(),
     )
 
 

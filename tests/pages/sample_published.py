@@ -9,7 +9,7 @@ import polars as pl
 
 from qa.model.definitions import Network
 from qa.model.published import Definitions
-from qa.model.schemas import FILES, QUARANTINED, SIGNALS
+from qa.model.schemas import FILES, INTAKE_MONTHS, QUARANTINED, SIGNALS
 from qa.stores.snapshots import JUDGED_EXAMS, PUBLISHED_SCHEMAS
 from tests.pages.sample_charts import sample_funnel, sample_points, sample_signals, sample_values
 from tests.pages.sample_counts import (
@@ -68,6 +68,7 @@ def sample_published() -> SamplePublished:
             "files": _files(),
             "quarantined": _quarantined(),
             "exams": _exams(counts),
+            "intake_months": _intake_months(counts),
         }
     )
 
@@ -130,7 +131,33 @@ def _exam(cell: dict, outcome: str, number: int, rng: np.random.Generator) -> di
         "ratio_share": ratio,
         "is_met": outcome == "reliable",
         "is_repeat": False,
+        "is_repeat_inferred": False,
+        "is_session_first": True,
+        "is_session_final": True,
     }
+
+
+def _intake_months(counts: pl.DataFrame) -> pl.DataFrame:
+    """Every site's last month: in, but for the sites that sent nothing."""
+    sent = counts.filter(pl.col("month") == LAST).group_by("site_id").agg(n=pl.col("n_exams").sum())
+    n_by_site = dict(sent.iter_rows())
+    rows = [
+        {
+            "site_id": site.id,
+            "month": LAST,
+            "n_exams": n_by_site.get(site.id, 0),
+            "n_retracted": 0,
+            "expected_on": LAST.replace(month=11, day=3),
+            "state": "in" if site.id in n_by_site else "late",
+            "sentence": f"{n_by_site[site.id]} exams of October 2026."
+            if site.id in n_by_site
+            else "October 2026 is not in; it was expected by 3 November 2026.",
+            "is_closed": False,
+            **dict.fromkeys(("n_came_later", "n_changed_later", "n_left_later"), 0),
+        }
+        for site in sample_network().sites
+    ]
+    return INTAKE_MONTHS.conform(pl.DataFrame(rows))
 
 
 def _files() -> pl.DataFrame:

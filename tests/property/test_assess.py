@@ -1,6 +1,5 @@
 """assess_exams against a slow plain version, and month by month against all at once."""
 
-from datetime import date, timedelta
 from fractions import Fraction
 from typing import Any
 
@@ -8,9 +7,9 @@ import polars as pl
 from hypothesis import given
 
 from tests.exam_tables import judge
+from tests.property.plain_repeats import plain_repeats
 from tests.property.strategies import exam_frames, small_and_fixed
 
-WINDOW = 90
 MIN_VALID = {"TE": 10, "pSWE": 10, "2D-SWE": 5}
 LIMIT = {"kPa": Fraction(30, 100), "m/s": Fraction(15, 100)}
 
@@ -37,22 +36,6 @@ def plain_outcome(row: dict[str, Any]) -> str:
     return "unreliable" if ratio >= LIMIT[row["stiffness_unit"]] else "reliable"
 
 
-def plain_repeats(rows: list[dict[str, Any]]) -> set[str]:
-    started = [row for row in rows if row["performed"] == "performed"]
-    found = set()
-    for row in started:
-        own = [one for one in started if one["patient_key"] == row["patient_key"]]
-        order = sorted(own, key=lambda one: (one["exam_at"], one["exam_key"]))
-        place = order.index(row)
-        if place == 0 or row["order_type"] in ("follow-up", "confirmation"):
-            continue
-        gap = row["exam_at"] - order[place - 1]["exam_at"]
-        is_poor = plain_outcome(order[place - 1]) in ("unreliable", "incomplete", "failed")
-        if is_poor and timedelta(0) < gap <= timedelta(days=WINDOW):
-            found.add(row["exam_key"])
-    return found
-
-
 @given(exam_frames())
 @small_and_fixed
 def test_outcome_equals_the_plain_version(exams: pl.DataFrame) -> None:
@@ -62,25 +45,22 @@ def test_outcome_equals_the_plain_version(exams: pl.DataFrame) -> None:
 @given(exam_frames())
 @small_and_fixed
 def test_repeats_equal_the_plain_version(exams: pl.DataFrame) -> None:
-    found = judge(exams, repeat_window_days=WINDOW).filter("is_repeat")["exam_key"]
-    assert set(found) == plain_repeats(exams.to_dicts())
+    horizon = exams["exam_on"].max()
+    found = judge(exams, horizon_on=horizon)
+    columns = ("exam_key", "repeat_kind", "is_repeat_inferred", "is_repeat", "is_repeated")
+    plain = plain_repeats(exams.to_dicts(), outcome=plain_outcome, horizon_on=horizon)
+    assert {row[0]: row[1:] for row in found.select(columns).iter_rows()} == plain
 
 
 @given(exam_frames(min_size=1))
 @small_and_fixed
-def test_months_are_independent_given_the_window_before(exams: pl.DataFrame) -> None:
-    whole = judge(exams, repeat_window_days=WINDOW)
+def test_months_are_independent_given_the_patients_other_exams(exams: pl.DataFrame) -> None:
+    whole = judge(exams, horizon_on=exams["exam_on"].max())
     parts = []
     for month in exams["month"].unique():
         own = exams.filter(pl.col("month") == month)
-        parts.append(judge(own, before=before_month(exams, month), repeat_window_days=WINDOW))
+        parts.append(judge(own, others=exams, horizon_on=exams["exam_on"].max()))
     assert pl.concat(parts).sort("exam_key").equals(whole.sort("exam_key"))
-
-
-def before_month(exams: pl.DataFrame, month: date) -> pl.DataFrame:
-    """Only what the window can see: exams up to WINDOW days before the month's first day."""
-    first = month - timedelta(days=WINDOW + 1)
-    return exams.filter(pl.col("exam_on").is_between(first, month, closed="left"))
 
 
 @given(exam_frames())

@@ -7,7 +7,7 @@ import polars as pl
 import pytest
 
 from qa.assess import assess_exams
-from qa.model.definitions import InForce, PreparationRule
+from qa.model.definitions import InForce, PreparationRule, Settings
 from qa.model.errors import NetworkFolderError
 from qa.model.schemas import ASSESSMENTS
 from tests.exam_tables import (
@@ -38,7 +38,7 @@ def test_assess_exams_set_in_force_on_the_day_judges() -> None:
         exams,
         criteria=criteria_in_force("classic.v1", COMMON, from_days=[FIRST_DAY, date(2026, 2, 2)]),
         grade_tables=[],
-        repeat_window_days=90,
+        settings=Settings(),
     )
     assert found["criteria_id"].to_list() == ["classic.v1", COMMON, COMMON]
 
@@ -50,7 +50,7 @@ def test_assess_exams_older_than_the_first_set_is_refused() -> None:
             exams,
             criteria=criteria_in_force(COMMON, from_days=[date(2026, 2, 2)]),
             grade_tables=[],
-            repeat_window_days=90,
+            settings=Settings(),
         )
 
 
@@ -160,7 +160,7 @@ def test_assess_exams_grade_table_in_force_on_the_day_gives_the_band() -> None:
             (InForce(new.id, day(1), "stiffness", ("TE",)), new),
             (InForce(old.id, FIRST_DAY, "stiffness", ("TE",)), old),
         ],
-        repeat_window_days=90,
+        settings=Settings(),
     )
     assert found.select("stiffness_table_id", "stiffness_band").rows() == [(old.id, 0), (new.id, 1)]
 
@@ -187,13 +187,13 @@ def test_assess_exams_repeats_look_at_the_patient_s_exam_before() -> None:
     assert dict(found.select("exam_key", "is_repeat").iter_rows()) == expected
 
 
-def test_assess_exams_before_serves_repeats_only() -> None:
+def test_assess_exams_others_serve_repeats_only() -> None:
     rows = read_table(REPEATS)
     for row in rows:
         del row["is_repeat"]
     exams = exams_of(rows)
     february = exams.filter(pl.col("exam_on") >= date(2026, 1, 15))
-    found = judge(february, before=exams)
+    found = judge(february, others=exams)
     assert found["exam_key"].to_list() == february["exam_key"].to_list()
     assert found.filter("is_repeat")["exam_key"].to_list() == ["again", "in-time"]
 

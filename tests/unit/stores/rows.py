@@ -48,7 +48,8 @@ def assessment_row(**changes: Any) -> dict[str, Any]:
         "exam_key": "a", "version_no": 1, "criteria_id": "c.v1", "outcome": "reliable",
         "attenuation_outcome": "not measured", "fasting": "kept", "rest": "kept",
         "position": "kept", "preparation": "kept", "reasons": [], "is_met": True,
-        "is_repeat": False,
+        "is_repeat": False, "is_repeat_inferred": False, "is_session_first": True,
+        "is_session_final": True,
     }  # fmt: skip
     return base | changes
 

@@ -1,0 +1,128 @@
+"""Counts → charts, funnels, signals and all other frames of a snapshot: the second half."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+import polars as pl
+
+from qa.charts.baseline import freeze_baselines
+from qa.charts.compare import funnel_points
+from qa.charts.control import chart_points
+from qa.intake.calendar import intake_months
+from qa.measures import measure_values
+from qa.model.definitions import Measure, Network
+from qa.model.published import Definitions
+from qa.model.schemas import FUNNEL_POINTS
+from qa.model.words import UnitKind
+from qa.signals import find_signals
+from qa.stores.snapshots import JUDGED_EXAMS
+from qa.stores.warehouse import Warehouse
+from qa.stores.warehouse_history import daily_arrivals, month_closes, restatements
+from qa.views.names import unit_names
+
+
+@dataclass(frozen=True)
+class Counted:
+    """ASSESSMENTS, MONTHLY_COUNTS and GRADE_COUNTS of every month."""
+
+    assessments: pl.DataFrame
+    counts: pl.DataFrame
+    grade_counts: pl.DataFrame
+
+
+def chart_counts(
+    warehouse: Warehouse,
+    counted: Counted,
+    network: Network,
+    definitions: Definitions,
+    *,
+    at: datetime,
+    by: str,
+) -> tuple[dict[str, pl.DataFrame], pl.DataFrame]:
+    """All frames of a snapshot, and the BASELINES that were frozen on the way."""
+    measures = list(definitions.measures.values())
+    values = _values_of_all_units(counted.counts, measures, network)
+    existing = warehouse.baselines()
+    new = freeze_baselines(
+        values,
+        existing=existing,
+        measures=measures,
+        settings=network.settings,
+        set_at=at,
+        set_by=by,
+    )
+    baselines = pl.concat([existing, new])
+    points = chart_points(values, baselines=baselines, measures=measures, settings=network.settings)
+    funnel = _funnels_of_all_months(values, measures, network)
+    signals = find_signals(
+        points,
+        funnel,
+        measures=measures,
+        names=unit_names(network),
+        operator_sites={person.id: person.site for person in network.operators},
+    )
+    frames = {
+        "monthly_counts": counted.counts,
+        "grade_counts": counted.grade_counts,
+        "chart_points": points,
+        "funnel_points": funnel,
+        "baselines": baselines,
+        "signals": signals,
+        "intake_months": find_intake_months(warehouse, network, at=at),
+        "files": warehouse.files(),
+        "quarantined": warehouse.quarantined(),
+        "exams": _judged_exams(warehouse, counted),
+    }
+    return frames, new
+
+
+def find_intake_months(warehouse: Warehouse, network: Network, *, at: datetime) -> pl.DataFrame:
+    """INTAKE_MONTHS as the warehouse stands at a moment."""
+    return intake_months(
+        daily_arrivals(warehouse),
+        closes=month_closes(warehouse),
+        restated=restatements(warehouse),
+        network=network,
+        at=at,
+    )
+
+
+def _judged_exams(warehouse: Warehouse, counted: Counted) -> pl.DataFrame:
+    exams = warehouse.current_exams()
+    return JUDGED_EXAMS.conform(
+        exams.join(counted.assessments, on=["exam_key", "version_no"], how="inner")
+    )
+
+
+def _values_of_all_units(
+    counts: pl.DataFrame, measures: Sequence[Measure], network: Network
+) -> pl.DataFrame:
+    homes: dict[str, dict[str, str]] = {
+        UnitKind.NETWORK: {},
+        UnitKind.SITE: {site.id: site.id for site in network.sites},
+        UnitKind.OPERATOR: {person.id: person.site for person in network.operators},
+        UnitKind.DEVICE: {device.id: device.site for device in network.devices},
+    }
+    return pl.concat(
+        measure_values(counts, measures=measures, unit_kind=kind, home_sites=home)
+        for kind, home in homes.items()
+    )
+
+
+def _funnels_of_all_months(
+    values: pl.DataFrame, measures: Sequence[Measure], network: Network
+) -> pl.DataFrame:
+    months = values["month"].unique().sort().to_list()
+    parts = [
+        funnel_points(
+            values,
+            measures=measures,
+            unit_kind=kind,
+            to_month=month,
+            months=network.settings.funnel_months,
+        )
+        for month in months
+        for kind in (UnitKind.SITE, UnitKind.OPERATOR)
+    ]
+    return pl.concat([FUNNEL_POINTS.empty(), *parts])
