@@ -13,6 +13,7 @@ from qa.cli.export import add_export
 from qa.cli.init import add_init
 from qa.cli.intake import add_intake
 from qa.cli.packs import add_packs
+from qa.cli.profile import add_profile
 from qa.cli.refresh import add_refresh
 from qa.cli.serve import add_serve
 from qa.cli.shared import EPILOG, software_version
@@ -23,6 +24,7 @@ from qa.model.errors import UserError
 COMMANDS = (
     add_demo,
     add_init,
+    add_profile,
     add_intake,
     add_refresh,
     add_packs,

@@ -1,0 +1,166 @@
+"""Propose a profile for a file never seen before. Only reads; shows no cell of a patient."""
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import polars as pl
+
+from qa.intake.column_facts import find_decimal, look_at
+from qa.intake.file_shape import FileShape, find_shape, missing_marks
+from qa.intake.heading_match import heading_score
+from qa.intake.suggest import KnownCodes, Suggestion, suggest
+from qa.intake.suggest_toml import profile_text
+from qa.intake.targets import TARGET_BY_NAME
+from qa.model.definitions import Network, Profile
+from qa.model.errors import ProfileError, SourceFileError, WrongUse
+from qa.model.file_problems import ROW_NO
+from qa.model.words import FileFormat
+from qa.readers.bounds import unpack_gzip
+from qa.readers.read import read_file
+from qa.stores.settings import load_network, load_profiles
+
+ROWS_LOOKED_AT = 5000
+_HEADER_ROWS = range(1, 13)
+
+
+@dataclass(frozen=True)
+class SuggestedProfile:
+    """text: the TOML. n_rows: rows that were looked at."""
+
+    text: str
+    suggestion: Suggestion
+    n_rows: int
+
+
+def run_profile_suggest(folder: Path, *, file: Path, site_id: str | None) -> SuggestedProfile:
+    """Propose a profile from the headings and values of one file.
+
+    Args:    site_id: the site that sent it; its codes in network.toml help to tell columns apart.
+    Raises:  SourceFileError (no file, or none that a reader can read), ProfileError INT-015 (no row
+             of headings), WrongUse (an unknown site), NetworkFolderError.
+    """
+    network = load_network(folder)
+    require_site(network, site_id)
+    content = read_content(file)
+    shape, raw = _read_unknown(content, name=file.name)
+    sample = raw.drop(ROW_NO).head(ROWS_LOOKED_AT)
+    cells = [[cell or "" for cell in column] for column in sample]
+    missing, decimal = missing_marks(cells), find_decimal(cells)
+    facts = [
+        look_at(heading, column, missing=missing, decimal=decimal)
+        for heading, column in zip(sample.columns, cells, strict=True)
+    ]
+    suggestion = suggest(facts, known=_known(network, site_id))
+    profile_id, version = _next_version(folder, network, site_id, file)
+    text = profile_text(
+        suggestion,
+        shape=shape,
+        decimal=decimal,
+        missing=missing,
+        profile_id=profile_id,
+        version=version,
+        title=f"Exports of {site_id or 'several sites'}",
+    )
+    return SuggestedProfile(text, suggestion, sample.height)
+
+
+def read_content(file: Path) -> bytes:
+    try:
+        return file.read_bytes()
+    except OSError as problem:
+        raise SourceFileError(
+            f"the file cannot be opened ({problem.strerror})",
+            where=file.name,
+            todo="Check its name, and that this program may read it",
+            code="INT-012",
+        ) from None
+
+
+def require_site(network: Network, site_id: str | None) -> None:
+    if site_id is not None and network.site(site_id) is None:
+        known = ", ".join(site.id for site in network.sites[:12])
+        raise WrongUse(f"the site '{site_id}' is not in network.toml", expected=f"one of {known}")
+
+
+def _read_unknown(content: bytes, *, name: str) -> tuple[FileShape, pl.DataFrame]:
+    """The file by a profile that maps nothing yet."""
+    plain = unpack_gzip(content, name=name, file_format=FileFormat.CSV)
+    shape = find_shape(plain)
+    if shape.format == FileFormat.CSV and not shape.headings:
+        raise ProfileError(
+            "no row of headings was found",
+            where=name,
+            expected="a row without figures, as wide as the rows under it",
+            todo="Export the file with headings",
+            code="INT-015",
+        )
+    if shape.format != FileFormat.XLSX:
+        return shape, read_file(content, name=name, profile=_blank(shape))
+    return _read_workbook(content, shape, name=name)
+
+
+def _blank(shape: FileShape) -> Profile:
+    return Profile(
+        id="unknown",
+        version=1,
+        title="",
+        format=shape.format,
+        delimiter=shape.delimiter,
+        encoding=shape.encoding,
+        decimal=".",
+        header_row=shape.header_row,
+        missing=("",),
+        columns=(),
+        ignore=shape.headings,
+        unknown_columns="drop",
+    )
+
+
+def _read_workbook(
+    content: bytes, shape: FileShape, *, name: str
+) -> tuple[FileShape, pl.DataFrame]:
+    """The row of headings of a workbook: the one with most words of the trade."""
+    best: tuple[int, FileShape, pl.DataFrame] | None = None
+    problem: SourceFileError | None = None
+    for number in _HEADER_ROWS:
+        guess = replace(shape, header_row=number)
+        try:
+            raw = read_file(content, name=name, profile=_blank(guess))
+        except SourceFileError as found:
+            problem = problem or found
+            continue
+        n_known = sum(_is_known(heading) for heading in raw.columns)
+        if best is None or n_known > best[0]:
+            best = (n_known, guess, raw)
+    if best is None:
+        assert problem is not None
+        raise problem
+    return best[1], best[2]
+
+
+def _is_known(heading: str) -> bool:
+    return any(heading_score(heading, target) > 1 for target in TARGET_BY_NAME)
+
+
+def _known(network: Network, site_id: str | None) -> KnownCodes:
+    sites = [site.id for site in network.sites]
+    wanted = sites if site_id is None else [site_id]
+    devices = [one for one in network.devices if set(one.sites) & set(wanted)]
+    techniques = {technique for device in devices for technique in device.techniques}
+    operators = [one for one in network.operators if set(one.sites) & set(wanted)]
+    return KnownCodes(
+        operators=tuple(dict.fromkeys(one.code for one in operators)),
+        devices=tuple(dict.fromkeys(one.code for one in devices)),
+        sites=tuple(sites) if site_id is None else (),
+        techniques=tuple(sorted(techniques)),
+    )
+
+
+def _next_version(
+    folder: Path, network: Network, site_id: str | None, file: Path
+) -> tuple[str, int]:
+    """The site's profile in its next version, or a first one."""
+    site = network.site(site_id) if site_id else None
+    profile_id = site.profile if site else file.stem
+    known = load_profiles(folder).get(profile_id)
+    return profile_id, known.version + 1 if known else 1
