@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import polars as pl
 
+from qa.intake.bounds import FIRST_DAY
 from qa.intake.checks import Check
 from qa.intake.findings import expected_text, found_text, heading_text
 from qa.model.definitions import Profile
@@ -20,6 +21,7 @@ COUNTS = pl.Schema(
     }
 )
 _PLACE = ("file_no", "row_no", "site_id", "file_id", "profile_id", "known_at")
+_TRACE = ("exam_key", "patient_key", "exam_at")
 _REASONS = ("codes", "columns", "found", "expected")
 
 
@@ -28,8 +30,9 @@ class Checked:
     """What became of rows.
 
     accepted: the rows that may enter, with `flags` (codes of the checks that flagged them).
-    quarantined: place and provenance of the row, and the lists codes, columns, found, expected:
-        one entry for each check that the row fails; flags are not among them.
+    quarantined: place and provenance of the row, its keyed hashes and exam_at where they can be
+        read, and the lists codes, columns, found, expected: one entry for each check that the
+        row fails; flags are not among them.
     counts: one row per check and column: n_fine, n_failed, n_cannot_tell add up to the rows.
     """
 
@@ -55,7 +58,7 @@ def apply_checks(rows: pl.DataFrame, *, checks: Sequence[Check], profile: Profil
     numbered = rows.with_row_index("index")
     reasons = [_reasons(numbered, failed[n], n, checks[n], profile) for n in blocking]
     listed = _in_lists(reasons, _REASONS)
-    waiting = numbered.select("index", *_PLACE).join(
+    waiting = numbered.select("index", *_PLACE, *_trace(rows)).join(
         listed, on="index", how="inner", maintain_order="left"
     )
     flags = _in_lists(
@@ -74,6 +77,19 @@ def apply_checks(rows: pl.DataFrame, *, checks: Sequence[Check], profile: Profil
         quarantined=waiting.drop("index"),
         counts=_counts(results, failed, checks),
     )
+
+
+def _trace(rows: pl.DataFrame) -> list[pl.Expr]:
+    """The keyed hashes and the time of the exam, where rows have them.
+
+    A time too far back could be a date of birth in the wrong column, so it is not kept.
+    """
+    is_kept = pl.col("exam_on") >= FIRST_DAY if "exam_on" in rows.columns else pl.lit(value=True)
+    return [
+        pl.when(is_kept).then(name).alias(name) if name == "exam_at" else pl.col(name)
+        for name in _TRACE
+        if name in rows.columns
+    ]
 
 
 def _reasons(

@@ -66,3 +66,25 @@ def keyed_hash_in_python(texts: pl.Series, *, key: bytes) -> pl.Series:
         for text in texts
     ]
     return pl.Series(hashes, dtype=pl.String)
+
+
+def patient_key_of(number: str, *, key: bytes) -> str:
+    """The patient_key of one number, as add_keys makes it."""
+    return keyed_hash_in_python(pl.Series([number], dtype=pl.String), key=key).item()
+
+
+def hidden_key(patient_key: str, *, key: bytes) -> str:
+    """A keyed hash of a patient_key that no exam carries: knows a person again, links to nothing.
+
+    Whoever has the pseudonym key can test a number against it; whoever has only the warehouse
+    cannot tell whose it is.
+    """
+    return patient_key_of(f"forgotten{SITE_SEPARATOR}{patient_key}", key=key)
+
+
+def is_hidden(patient_keys: pl.Series, *, hidden: set[str], key: bytes) -> pl.Series:
+    """True for rows of persons whose rows stay out; false where the patient cannot be read."""
+    names = patient_keys.drop_nulls().unique()
+    texts = "forgotten" + pl.Series([SITE_SEPARATOR]) + names
+    found = names.filter(keyed_hash(texts, key=key).is_in(list(hidden)))
+    return patient_keys.is_in(found.to_list()).fill_null(value=False)

@@ -6,7 +6,7 @@ Files stay where they are. One file is one transaction, so a fault in one leaves
 import hashlib
 import json
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import asdict, dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -25,8 +25,9 @@ from qa.model.errors import KeyMissing, SourceFileError, UserError
 from qa.model.file_problems import ROW_NO
 from qa.model.progress import Progress, show_nothing
 from qa.model.schemas import EXAMS, FILES, QUARANTINED
-from qa.readers.csv import read_csv
+from qa.readers.read import read_file
 from qa.stores.key import key_fingerprint
+from qa.stores.quarantine import files_due
 from qa.stores.settings import NetworkFolder, load_network, load_profiles
 from qa.stores.warehouse import Warehouse, open_warehouse
 from qa.stores.warehouse_lock import WAIT_SECONDS
@@ -81,6 +82,8 @@ def run_intake(
     key: bytes,
     known_at: datetime,
     wait_seconds: float = WAIT_SECONDS,
+    by: str | None = None,
+    again: Collection[str] = (),
     progress: Progress = show_nothing,
 ) -> IntakeReport:
     """Read new and mended files of a network folder into its warehouse.
@@ -88,20 +91,28 @@ def run_intake(
     Args:
         files: these files; without them everything under incoming/<site>/.
         site_id: the site that sent them; without it the folder under incoming/ says so.
+        wait_seconds: how long to wait while another program has the warehouse.
         key: the pseudonym key.
         known_at: now, UTC; exams after it lie in the future.
-        wait_seconds: how long to wait while another program has the warehouse.
+        by: who has the files read.
+        again: SHA-256 of files that are read again in any case.
     Returns: what was done. A file that was read before with the same profile, operators and
-        devices is left alone; a refused one is tried again.
+        devices is left alone, unless one of its rows lay in the future then and does not any
+        more; a refused one is tried again.
     Raises: NetworkFolderError, ProfileError (a profile that is no TOML), WarehouseError,
         KeyMissing (another key than before). Faults of single files are in the report.
     """
     network, profiles = load_network(folder), load_profiles(folder)
-    sources = find_sources(folder, files=files, site_id=site_id, network=network, profiles=profiles)
+    sources = find_sources(
+        folder, files=files, site_id=site_id, network=network, profiles=profiles, key=key
+    )
     path = NetworkFolder(folder).warehouse
     with open_warehouse(path, create=True, wait_seconds=wait_seconds) as warehouse:
-        _require_same_key(warehouse, key)
-        intake = _Intake(warehouse, network, key=key, known_at=known_at)
+        require_same_key(warehouse, key)
+        due = files_due(warehouse, at=known_at)
+        intake = _Intake(
+            warehouse, network, key=key, known_at=known_at, by=by, again={*again, *due}
+        )
         arrived = intake.in_order(sources)
         for number, (source, file_id) in enumerate(arrived):
             progress(number, len(arrived), f"Reading {source.site_id or 'files'}: {source.name}")
@@ -111,7 +122,11 @@ def run_intake(
     return intake.report
 
 
-def _require_same_key(warehouse: Warehouse, key: bytes) -> None:
+def require_same_key(warehouse: Warehouse, key: bytes) -> None:
+    """Hold the key against the one that the warehouse was filled with; the first one is noted.
+
+    Raises: KeyMissing KEY-004 when it is another one.
+    """
     fingerprint = key_fingerprint(key)
     known = warehouse.meta(_KEY_FACT)
     if known is None:
@@ -129,7 +144,14 @@ class _Intake:
     """The state of one run: what is known, what waits to be written, what was done."""
 
     def __init__(
-        self, warehouse: Warehouse, network: Network, *, key: bytes, known_at: datetime
+        self,
+        warehouse: Warehouse,
+        network: Network,
+        *,
+        key: bytes,
+        known_at: datetime,
+        by: str | None,
+        again: set[str],
     ) -> None:
         self.report = IntakeReport()
         self._warehouse = warehouse
@@ -137,6 +159,8 @@ class _Intake:
         self._registers = registers_of(network)
         self._key = key
         self._known_at = known_at
+        self._by = by
+        self._again = again
         self._ledger = FileLedger(warehouse.known_files())
         self._fingerprints: dict[tuple[str, str | None], str] = {}
         self._pending: list[PickedFile] = []
@@ -164,9 +188,11 @@ class _Intake:
         try:
             profile = _placed(source)
             fingerprint = self._fingerprint(profile, source.site_id)
-            if self._ledger.is_read(file_id, source.site_id, fingerprint):
+            is_read = self._ledger.is_read(file_id, source.site_id, fingerprint)
+            if is_read and file_id not in self._again:
                 self.report.n_files_known += 1
                 return
+            self._again.discard(file_id)
             self._require_one_site(source, file_id)
             content = source.path.read_bytes()
             picked, n_dropped = _pick(content, source, profile)
@@ -182,6 +208,7 @@ class _Intake:
             intake_fingerprint=fingerprint,
             known_at=self._note(source, file_id, fingerprint=fingerprint),
             picked=picked,
+            read_by=self._by,
         )
         self._add(file, profile, len(content))
 
@@ -224,6 +251,7 @@ class _Intake:
             "problem": text,
             **dict.fromkeys(_FILE_COUNTS, 0),
             "known_at": moment,
+            "read_by": self._by,
         }
         self._warehouse.append_file(
             pl.DataFrame([row], schema_overrides=FILES.to_polars()),
@@ -275,7 +303,7 @@ def _placed(source: Source) -> Profile:
 
 def _pick(content: bytes, source: Source, profile: Profile) -> tuple[pl.DataFrame, int]:
     """Read a file and take what its profile maps; the number of columns left behind."""
-    raw = read_csv(content, name=source.name, profile=profile)
+    raw = read_file(content, name=source.name, profile=profile)
     headings = [heading for heading in raw.columns if heading != ROW_NO]
     dropped = check_headings(headings, profile=profile, name=source.name)
     return pick_columns(raw, profile=profile), len(dropped)
@@ -285,7 +313,7 @@ def intake_fingerprint(network: Network, profile: Profile, site_id: str | None) 
     """Hash of everything that decides how a site's file is read."""
 
     def of_site(items: Sequence[Operator | Device]) -> list[dict]:
-        return [asdict(item) for item in items if site_id in (None, item.site)]
+        return [asdict(item) for item in items if site_id is None or site_id in item.sites]
 
     facts = {
         "version": INTAKE_VERSION,

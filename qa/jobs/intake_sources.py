@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from qa.intake.file_names import network_words, safe_name
 from qa.model.definitions import Network, Profile
 from qa.model.errors import ProfileError, SourceFileError, UserError
 from qa.stores.settings import NetworkFolder
@@ -13,18 +14,16 @@ from qa.stores.settings import NetworkFolder
 class Source:
     """One file to read.
 
+    name: what it is called in messages and in the warehouse (qa/intake/file_names.py).
     site_id: the site that sent it; None where its rows name their site.
     profile: None where `problem` says why the file cannot be placed.
     """
 
     path: Path
+    name: str
     site_id: str | None
     profile: Profile | None
     problem: UserError | None = None
-
-    @property
-    def name(self) -> str:
-        return self.path.name
 
 
 def find_sources(
@@ -34,6 +33,7 @@ def find_sources(
     site_id: str | None,
     network: Network,
     profiles: dict[str, Profile],
+    key: bytes,
 ) -> list[Source]:
     """The files asked for, or everything under incoming/, in order of site and name.
 
@@ -41,13 +41,22 @@ def find_sources(
         files: these only; without them everything under incoming/<site>/ (of site_id only where
             it is given) and files in incoming/ itself whose rows name their site.
         site_id: the site that sent the files.
+        key: the pseudonym key, for the names of files.
     """
     incoming = NetworkFolder(folder).incoming
     paths = [*files] if files else _files_under(incoming, site_id)
-    return [
-        _place(path, site_id or _site_of(path, incoming), network=network, profiles=profiles)
-        for path in paths
-    ]
+    words = network_words(
+        (network.id, network.name, *profiles, *(n for s in network.sites for n in (s.id, s.name)))
+    )
+    sources = []
+    for path in paths:
+        name = safe_name(path.name, words=words, key=key)
+        wanted = site_id or _site_of(path, incoming)
+        if wanted and not site_id and network.site(wanted) is None:
+            # A folder that is no site's may have been named after a patient.
+            wanted = safe_name(wanted, words=words, key=key)
+        sources.append(_place(path, name, wanted, network=network, profiles=profiles))
+    return sources
 
 
 def _files_under(incoming: Path, site_id: str | None) -> list[Path]:
@@ -71,54 +80,60 @@ def _site_of(path: Path, incoming: Path) -> str | None:
 
 
 def _place(
-    path: Path, site_id: str | None, *, network: Network, profiles: dict[str, Profile]
+    path: Path,
+    name: str,
+    site_id: str | None,
+    *,
+    network: Network,
+    profiles: dict[str, Profile],
 ) -> Source:
     if site_id is None:
-        return _place_by_rows(path, network=network, profiles=profiles)
+        return _place_by_rows(path, name, network=network, profiles=profiles)
     site = network.site(site_id)
     if site is None:
         names = ", ".join(one.id for one in network.sites[:12])
         problem = SourceFileError(
             f"the site '{site_id}' is not in network.toml",
-            where=path.name,
+            where=name,
             expected=f"one of the network's sites: {names}{' …' * (len(network.sites) > 12)}",
             todo="Move the file to its site's folder, or add the site under [[sites]]",
             code="INT-010",
         )
-        return Source(path, None, None, problem)
-    profile = profiles.get(site.profile)
+        return Source(path, name, None, None, problem)
+    profile = profiles.get(site.profile_of(path.name))
     if profile is None:
-        return Source(path, site_id, None, _no_profile(path, site_id, site.profile, profiles))
-    return Source(path, site_id, profile)
+        missing = _no_profile(name, site_id, site.profile_of(path.name), profiles)
+        return Source(path, name, site_id, None, missing)
+    return Source(path, name, site_id, profile)
 
 
-def _no_profile(
-    path: Path, site_id: str, wanted: str, profiles: dict[str, Profile]
-) -> ProfileError:
+def _no_profile(name: str, site_id: str, wanted: str, profiles: dict[str, Profile]) -> ProfileError:
     return ProfileError(
         f"the site '{site_id}' has the profile '{wanted}', which is not there",
-        where=path.name,
+        where=name,
         expected=f"one of {', '.join(sorted(profiles)) or '(no profiles yet)'}",
         todo="Add it to profiles/, or mend `profile` in network.toml",
         code="PRF-002",
     )
 
 
-def _place_by_rows(path: Path, *, network: Network, profiles: dict[str, Profile]) -> Source:
+def _place_by_rows(
+    path: Path, name: str, *, network: Network, profiles: dict[str, Profile]
+) -> Source:
     """A file whose rows name their site: possible where one profile of the network says so."""
     wanted = {site.profile for site in network.sites}
     naming = [
         profile
-        for name, profile in sorted(profiles.items())
-        if name in wanted and profile.column("site") is not None
+        for profile_id, profile in sorted(profiles.items())
+        if profile_id in wanted and profile.column("site") is not None
     ]
     if len(naming) == 1:
-        return Source(path, None, naming[0])
+        return Source(path, name, None, naming[0])
     problem = SourceFileError(
         "it cannot be told which site sent this file",
-        where=path.name,
+        where=name,
         expected="a file under incoming/<site>/, or one profile that maps the column `site`",
         todo="Move it into its site's folder, or name the site with --site",
         code="INT-011",
     )
-    return Source(path, None, None, problem)
+    return Source(path, name, None, None, problem)
