@@ -1,19 +1,23 @@
 """The command line: one add_<command>() for each command, words for site leads, exit codes.
 
 Exit codes: 0 done · 1 our bug · 2 wrong use · 10 and up: one for each class of error
-(qa/model/errors.py). A user's error is one line without a traceback.
+(qa/model/errors.py). A user's error is one line without a traceback; a bug shows its way through
+the code and no values.
 """
 
 import argparse
 import sys
 from collections.abc import Mapping, Sequence
 
+from qa.cli.crash import crash_lines
 from qa.cli.demo import add_demo
 from qa.cli.export import add_export
+from qa.cli.forget import add_forget
 from qa.cli.init import add_init
 from qa.cli.intake import add_intake
 from qa.cli.packs import add_packs
 from qa.cli.profile import add_profile
+from qa.cli.quarantine import add_quarantine
 from qa.cli.refresh import add_refresh
 from qa.cli.serve import add_serve
 from qa.cli.shared import EPILOG, software_version
@@ -26,11 +30,13 @@ COMMANDS = (
     add_init,
     add_profile,
     add_intake,
+    add_quarantine,
     add_refresh,
     add_packs,
     add_export,
     add_status,
     add_verify,
+    add_forget,
     add_serve,
 )
 """In the order of the help."""
@@ -51,6 +57,9 @@ def main(argv: Sequence[str], environ: Mapping[str, str]) -> int:
     except KeyboardInterrupt:
         print("elastoqa: stopped. What was finished is kept.", file=sys.stderr)
         return 130
+    except Exception as bug:
+        print("\n".join(crash_lines(bug)), file=sys.stderr)
+        return 1
 
 
 def make_parser() -> argparse.ArgumentParser:
