@@ -350,6 +350,7 @@ class Settings:
     baseline_min_exams: int = 100
     funnel_months: int = 12
     min_exams_shown: int = 5
+    false_items_per_month: float = 1.0
     port: int = 8050
 
 

@@ -478,6 +478,9 @@ CHART_POINTS = Schema(
         _number("ucl", "share", "Upper control limit."),
         Column("limit_method", pl.String, "exact binomial or three sigma."),
         Column("rules", pl.List(pl.String), "Codes of the chart rules that the point breaks."),
+        _number("evidence", "log likelihood", "Evidence summed so far for a lasting change on the bad side."),
+        _number("evidence_limit", "log likelihood", "Evidence at which an item opens (RUL-006)."),
+        Column("evidence_months", pl.Int64, "Months that the evidence has run.", is_nullable=True),
         Column("state", pl.String, "look, watch, steady or few."),
     ),
 )
@@ -513,6 +516,8 @@ SIGNALS = Schema(
         *_UNIT,
         _MONTH,
         Column("since_month", pl.Date, "First month of the unbroken run of signals."),
+        _id("item_id", "Stable id of the item that the signal carries on from month to month.", null=True),
+        Column("opened_month", pl.Date, "First month in which the item stood on the list.", is_nullable=True),
         Column("rules", pl.List(pl.String), "Codes of the rules that fired, for example RUL-001."),
         Column("direction", pl.String, "higher or lower than expected."),
         _count("n_events", "Numerator since since_month."),
