@@ -1,6 +1,7 @@
 """A network folder: where its things lie, and reading network.toml and the profiles."""
 
 from dataclasses import dataclass
+from importlib import resources
 from pathlib import Path
 
 from qa.model.definitions import Network, Profile
@@ -82,3 +83,11 @@ def load_profiles(root: Path) -> dict[str, Profile]:
         if profile.id not in newest or newest[profile.id].version < profile.version:
             newest[profile.id] = profile
     return newest
+
+
+def builtin_profiles() -> dict[str, Profile]:
+    """Profiles that come with the product, by id: for formats whose columns are fixed."""
+    folder = resources.files("qa") / "definitions" / "profiles"
+    files = sorted(folder.iterdir(), key=lambda one: one.name)
+    profiles = [parse_profile(one.read_text(encoding="utf-8"), where=one.name) for one in files]
+    return {profile.id: profile for profile in profiles}
