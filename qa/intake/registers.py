@@ -1,20 +1,27 @@
 """The network's sites, operators and devices as frames that rows are looked up in."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import polars as pl
 
-from qa.model.definitions import Network
+from qa.model.definitions import Device, Network, Operator
 
 
 @dataclass(frozen=True)
 class Registers:
     """sites: site_id, time_zone · operators: site_id, operator_word, operator_id ·
-    devices: site_id, device_word, device_id, device_techniques (list)."""
+    devices: site_id, device_word, device_id, device_techniques (list).
+
+    dated_operators, dated_devices: the same for codes that hold on some days only, with from_day
+    and to_day (both included; null: no end on that side). No code stands in both.
+    """
 
     sites: pl.DataFrame
     operators: pl.DataFrame
     devices: pl.DataFrame
+    dated_operators: pl.DataFrame
+    dated_devices: pl.DataFrame
 
     @property
     def site_ids(self) -> list[str]:
@@ -23,25 +30,42 @@ class Registers:
 
 def registers_of(network: Network) -> Registers:
     """Pure: the frames follow the order of network.toml."""
+    operators = _codes(network.operators, "operator")
+    techniques = pl.DataFrame(
+        [(one.id, list(one.techniques)) for one in network.devices],
+        schema={"device_id": pl.String, "device_techniques": pl.List(pl.String)},
+        orient="row",
+    )
+    devices = _codes(network.devices, "device").join(
+        techniques, on="device_id", how="left", maintain_order="left"
+    )
     return Registers(
-        sites=pl.DataFrame(
+        pl.DataFrame(
             [(site.id, site.time_zone) for site in network.sites],
             schema={"site_id": pl.String, "time_zone": pl.String},
             orient="row",
         ),
-        operators=pl.DataFrame(
-            [(site, one.code, one.id) for one in network.operators for site in one.sites],
-            schema={"site_id": pl.String, "operator_word": pl.String, "operator_id": pl.String},
-            orient="row",
-        ),
-        devices=pl.DataFrame(
-            [(one.site, one.code, one.id, list(one.techniques)) for one in network.devices],
-            schema={
-                "site_id": pl.String,
-                "device_word": pl.String,
-                "device_id": pl.String,
-                "device_techniques": pl.List(pl.String),
-            },
-            orient="row",
-        ),
+        *(codes.filter(~_IS_DATED).drop("from_day", "to_day") for codes in (operators, devices)),
+        *(codes.filter(_IS_DATED) for codes in (operators, devices)),
+    )
+
+
+_IS_DATED = pl.col("from_day").is_not_null() | pl.col("to_day").is_not_null()
+
+
+def _codes(items: Sequence[Operator] | Sequence[Device], kind: str) -> pl.DataFrame:
+    return pl.DataFrame(
+        [
+            (period.site, period.code, item.id, period.from_day, period.to_day)
+            for item in items
+            for period in item.periods
+        ],
+        schema={
+            "site_id": pl.String,
+            f"{kind}_word": pl.String,
+            f"{kind}_id": pl.String,
+            "from_day": pl.Date,
+            "to_day": pl.Date,
+        },
+        orient="row",
     )

@@ -59,6 +59,7 @@ def map_rows(
     exam_at = columns.get("exam_at")
     rows = parse_times(rows, date_format=exam_at.date_format if exam_at else None)
     rows = place_in_time(rows)
+    rows = _look_up_by_day(rows, registers)
     birth = columns.get("birth_date")
     rows = add_age_from_birth(rows, date_format=birth.date_format if birth else None)
     rows = rows.with_columns(_quantities(columns, units))
@@ -84,6 +85,36 @@ def _look_up(rows: pl.DataFrame, registers: Registers) -> pl.DataFrame:
         (registers.devices, ["site_id", "device_word"]),
     ):
         rows = rows.join(register, on=on, how="left", maintain_order="left")
+    return rows
+
+
+def _look_up_by_day(rows: pl.DataFrame, registers: Registers) -> pl.DataFrame:
+    """Operators and devices whose codes hold on some days only: by the day of the exam."""
+    for kind, register in (
+        ("operator", registers.dated_operators),
+        ("device", registers.dated_devices),
+    ):
+        if register.is_empty():
+            continue
+        on = ["site_id", f"{kind}_word"]
+        found = [name for name in register.columns if name not in (*on, "from_day", "to_day")]
+        on_day = (
+            rows.with_row_index("place")
+            .select("place", "exam_on", *on)
+            .join(register, on=on)
+            .filter(
+                (pl.col("from_day") <= pl.col("exam_on")).fill_null(value=True),
+                (pl.col("exam_on") <= pl.col("to_day")).fill_null(value=True),
+                pl.col("exam_on").is_not_null(),
+            )
+            .select("place", *(pl.col(name).alias(f"dated_{name}") for name in found))
+        )
+        rows = (
+            rows.with_row_index("place")
+            .join(on_day, on="place", how="left", maintain_order="left")
+            .with_columns(pl.coalesce(name, f"dated_{name}").alias(name) for name in found)
+            .drop("place", *(f"dated_{name}" for name in found))
+        )
     return rows
 
 
