@@ -291,6 +291,14 @@ def _unit_checks() -> list[Check]:
         )
         for name in QUANTITIES
     ]  # fmt: skip
+    checks += [
+        _quarantine(
+            "CHK-039", "The unit of the value is missing.", (name,),
+            _where(_has(value) & ~_has(f"{name}_unit_text"), _has(f"{name}_unit")),
+            "a unit in every row that has a value",
+        )
+        for name, value in (("stiffness", "stiffness_value"), ("attenuation", "attenuation_value"))
+    ]  # fmt: skip
     checks.append(
         _quarantine(
             "CHK-036", "The column seems to hold two units, and this value could be of either.",

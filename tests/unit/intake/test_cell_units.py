@@ -34,6 +34,14 @@ def test_a_cell_may_not_name_another_unit(row: dict, codes: list[str]):
     assert codes_of(row | {"Ratio": ""}) == codes
 
 
+def test_a_value_without_its_unit_waits():
+    row = {"LSM": "9.2", "Unit": "kPa"}
+    assert codes_of(row, by=BY_ROW) == []
+    assert codes_of(row | {"Unit": ""}, by=BY_ROW) == ["CHK-039"]
+    assert codes_of(row | {"Unit": "mmHg"}, by=BY_ROW) == ["CHK-005"]
+    assert codes_of(row | {"LSM": "", "LSM IQR": "", "Ratio": "", "Unit": ""}, by=BY_ROW) == []
+
+
 def test_the_unit_of_a_row_decides_for_its_cells():
     row = {"LSM": "1.8 m/s", "LSM IQR": "0.2", "Unit": "m/s", "Ratio": ""}
     assert codes_of(row, by=BY_ROW) == []
