@@ -26,7 +26,8 @@ class FileShape:
     Args:
         format: of FileFormat.
         encoding, delimiter, header_row: of delimited text; header_row counts from 1.
-        headings: as they stand in the row of headings, with single blanks.
+        headings: as they stand in the row of headings, with single blanks; empty where no row
+            looks like one.
         notes: what could not be told, in words.
     """
 
@@ -59,7 +60,9 @@ def find_shape(content: bytes) -> FileShape:
     delimiter = _find_delimiter(lines)
     rows = [_split(line, delimiter) for line in lines]
     header = _find_header(rows)
-    headings = tuple(" ".join(field.split()) for field in rows[header]) if rows else ()
+    if header is None:
+        return FileShape(FileFormat.CSV, encoding, delimiter, notes=notes)
+    headings = tuple(" ".join(field.split()) for field in rows[header])
     return FileShape(FileFormat.CSV, encoding, delimiter, header + 1, headings, notes)
 
 
@@ -111,16 +114,16 @@ def _find_delimiter(lines: Sequence[str]) -> str:
     return best[2]
 
 
-def _find_header(rows: Sequence[Sequence[str]]) -> int:
-    """The first row as wide as most rows that holds no figures."""
+def _find_header(rows: Sequence[Sequence[str]]) -> int | None:
+    """The first row as wide as most rows that holds no figures; figures could be a person's."""
     widths = Counter(len(row) for row in rows if len(row) > 1)
     if not widths:
-        return 0
+        return None
     width = widths.most_common(1)[0][0]
     for number, row in enumerate(rows):
         if len(row) == width and not any(_is_figure(field) for field in row):
             return number
-    return next(number for number, row in enumerate(rows) if len(row) == width)
+    return None
 
 
 def _is_figure(field: str) -> bool:

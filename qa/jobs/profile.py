@@ -86,7 +86,7 @@ def _read_unknown(content: bytes, *, name: str) -> tuple[FileShape, pl.DataFrame
     """The file by a profile that maps nothing yet."""
     plain = unpack_gzip(content, name=name, file_format=FileFormat.CSV)
     shape = find_shape(plain)
-    if shape.format == FileFormat.CSV and not shape.headings:
+    if shape.format == FileFormat.CSV and not shape.headings and plain.strip():
         raise ProfileError(
             "no row of headings was found",
             where=name,
