@@ -42,6 +42,14 @@ _GZIP_WINDOW = 31
 _PIECE = 256 * 1024
 
 
+def refuse_empty(content: bytes, *, name: str) -> None:
+    """Raises: SourceFileError INT-001 for a file of nothing but blanks."""
+    if not content.strip():
+        raise SourceFileError(
+            "the file is empty", where=name, todo="Export it again", code="INT-001"
+        )
+
+
 def check_size(n_bytes: int, *, name: str, file_format: str) -> None:
     """Refuse a file that is too large; callable before the file is read.
 

@@ -11,6 +11,7 @@ import polars as pl
 from qa.model.definitions import Profile
 from qa.model.errors import ProfileError, SourceFileError
 from qa.model.file_problems import ROW_NO
+from qa.readers.bounds import refuse_empty
 from qa.readers.records import Records, find_records
 
 _FORMATS_BY_MAGIC = (
@@ -50,10 +51,7 @@ def read_csv(content: bytes, *, name: str, profile: Profile) -> pl.DataFrame:
 
 
 def _refuse_what_is_no_text(content: bytes, *, name: str, profile: Profile) -> None:
-    if not content.strip():
-        raise SourceFileError(
-            "the file is empty", where=name, todo="Export it again", code="INT-001"
-        )
+    refuse_empty(content, name=name)
     kind = next((kind for magic, kind in _FORMATS_BY_MAGIC if content.startswith(magic)), None)
     if kind is None and _is_wide(profile):
         return

@@ -13,7 +13,7 @@ import polars as pl
 from qa.model.definitions import Profile
 from qa.model.errors import SourceFileError
 from qa.model.words import FileFormat
-from qa.readers.bounds import check_size
+from qa.readers.bounds import check_size, refuse_empty
 from qa.readers.dicom_codes import FIGURES
 from qa.readers.dicom_items import Item, Report, load_report
 from qa.readers.exam_columns import (
@@ -49,10 +49,7 @@ def read_dicom(content: bytes, *, name: str, profile: Profile) -> pl.DataFrame:
               unexpected unit keeps its unit and so is no number.
     Raises:   SourceFileError INT-001, INT-007, INT-020, INT-023 to INT-025, INT-034 to INT-037.
     """
-    if not content:
-        raise SourceFileError(
-            "the file is empty", where=name, todo="Export it again", code="INT-001"
-        )
+    refuse_empty(content, name=name)
     check_size(len(content), name=name, file_format=FileFormat.DICOM)
     report = load_report(content, name=name)
     try:

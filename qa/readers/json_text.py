@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from qa.model.errors import SourceFileError
+from qa.readers.bounds import refuse_empty
 
 
 class Number(str):
@@ -68,10 +69,7 @@ def decode_utf8(content: bytes, *, name: str) -> str:
 
     Raises: SourceFileError INT-001 (empty), INT-004 (other bytes).
     """
-    if not content.strip():
-        raise SourceFileError(
-            "the file is empty", where=name, todo="Export it again", code="INT-001"
-        )
+    refuse_empty(content, name=name)
     try:
         return content.removeprefix(codecs.BOM_UTF8).decode("utf-8")
     except UnicodeDecodeError as problem:

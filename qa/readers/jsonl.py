@@ -6,8 +6,8 @@ import polars as pl
 
 from qa.model.definitions import Profile
 from qa.model.errors import SourceFileError
-from qa.readers.bounds import check_lines, check_size, unpack_gzip
-from qa.readers.json_text import Number, decode_utf8, json_lines
+from qa.readers.bounds import check_lines, check_size, refuse_empty, unpack_gzip
+from qa.readers.json_text import Number, json_lines
 from qa.readers.rows import Headings, Rows, no_rows, refuse_doubled
 
 
@@ -25,8 +25,7 @@ def read_jsonl(content: bytes, *, name: str, profile: Profile) -> pl.DataFrame:
     check_size(len(content), name=name, file_format="jsonl")
     content = unpack_gzip(content, name=name, file_format="jsonl")
     check_lines(content, name=name)
-    if not content.strip():
-        decode_utf8(content, name=name)
+    refuse_empty(content, name=name)
     rows = Rows(name=name, n_bytes=len(content))
     headings = Headings(name)
     for number, value in json_lines(content, name=name):

@@ -8,7 +8,7 @@ from qa.model.definitions import Profile
 from qa.model.errors import SourceFileError
 from qa.model.file_problems import ROW_NO
 from qa.model.words import FileFormat
-from qa.readers.bounds import check_size, check_table, is_damaged
+from qa.readers.bounds import check_size, check_table, is_damaged, refuse_empty
 from qa.readers.parquet_process import decode_parquet
 from qa.readers.parquet_sizes import MARK, check_parquet_sizes, columns_of, without_notes
 from qa.readers.rows import Headings, no_rows, odd_character, refuse_doubled
@@ -49,10 +49,7 @@ def read_parquet(content: bytes, *, name: str, profile: Profile) -> pl.DataFrame
 
 
 def _refuse_another_format(content: bytes, *, name: str) -> None:
-    if not content:
-        raise SourceFileError(
-            "the file is empty", where=name, todo="Export it again", code="INT-001"
-        )
+    refuse_empty(content, name=name)
     if not content.startswith(MARK):
         raise SourceFileError(
             "this is no Parquet file",

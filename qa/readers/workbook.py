@@ -12,7 +12,7 @@ import polars as pl
 
 from qa.model.definitions import Profile
 from qa.model.errors import SourceFileError
-from qa.readers.bounds import MAX_COLUMNS, check_size, is_damaged, too_many
+from qa.readers.bounds import MAX_COLUMNS, check_size, is_damaged, refuse_empty, too_many
 from qa.readers.rows import Rows, name_columns, no_rows, plain_heading
 from qa.readers.workbook_book import Book, as_index, open_book
 from qa.readers.workbook_values import CellKind, number_text, unescape
@@ -38,10 +38,7 @@ def read_workbook(content: bytes, *, name: str, profile: Profile) -> pl.DataFram
     Raises:   SourceFileError INT-001, INT-002, INT-006, INT-007, INT-020, INT-021, INT-023 to
               INT-028 and INT-039 (qa/model/file_problems.py).
     """
-    if not content:
-        raise SourceFileError(
-            "the file is empty", where=name, todo="Export it again", code="INT-001"
-        )
+    refuse_empty(content, name=name)
     check_size(len(content), name=name, file_format="xlsx")
     book = open_book(content, name=name)
     part = book.part_of_sheet(profile.sheet, profile=profile)
