@@ -5,7 +5,7 @@ import numpy as np
 from demo_sites.patients import Columns
 from demo_sites.planted import ActiveEvents
 from demo_sites.scenario import Scenario
-from demo_sites.shapes import Shape
+from demo_sites.shapes import SHAPES
 from demo_sites.visits import PERFORMED
 from demo_sites.work import GOOD, NONE, WIDE
 
@@ -13,30 +13,31 @@ FREQUENCY_MHZ = 3.5
 """LOINC 81894-8 gives the frequency of transient elastography's attenuation as 3.5 MHz."""
 
 
-def by_site(shapes: list[Shape], name: str, site: np.ndarray) -> np.ndarray:
-    return np.array([getattr(shape, name) for shape in shapes])[site]
+def by_shape(name: str, shape: np.ndarray) -> np.ndarray:
+    """A property of each exam's shape; shape: places in SHAPES."""
+    return np.array([getattr(one, name) for one in SHAPES])[shape]
 
 
-def round_figures(exams: Columns, shapes: list[Shape]) -> Columns:
+def round_figures(exams: Columns) -> Columns:
     """Figures in whole steps of the unit that the site sends (0.1 kPa, 0.01 m/s, 1 dB/m …).
 
     Rounding never moves an exam over the limit of spread: what was drawn as steady stays so.
     """
-    site = exams["site"]
-    is_speed = by_site(shapes, "stiffness_unit", site) == "m/s"
-    limit = by_site(shapes, "limit_share_pct", site)
+    shape = exams["shape"]
+    is_speed = by_shape("stiffness_unit", shape) == "m/s"
+    limit = by_shape("limit_share_pct", shape)
     has_figure = (exams["performed"] == PERFORMED) & (exams["outcome"] != NONE)
     kpa = np.where(has_figure, exams["kpa"], 5.0)
     measured = np.where(is_speed, np.sqrt(kpa / 3.0), kpa)
     ratio = np.where(has_figure, exams["ratio"], 0.1) * np.where(is_speed, 0.5, 1.0)
-    median = np.round(measured * by_site(shapes, "stiffness_steps", site)).astype(np.int64)
+    median = np.round(measured * by_shape("stiffness_steps", shape)).astype(np.int64)
     iqr = np.round(ratio * median).astype(np.int64)
     iqr = np.where(exams["outcome"] == GOOD, np.minimum(iqr, (limit * median - 1) // 100), iqr)
     iqr = np.where(exams["outcome"] == WIDE, np.maximum(iqr, -(-limit * median // 100)), iqr)
     has_attenuation = has_figure & exams["is_te"]
-    is_relative = by_site(shapes, "attenuation_unit", site) != "dB/m"
+    is_relative = by_shape("attenuation_unit", shape) != "dB/m"
     scale = np.where(
-        is_relative, by_site(shapes, "attenuation_steps", site) / (100.0 * FREQUENCY_MHZ), 1.0
+        is_relative, by_shape("attenuation_steps", shape) / (100.0 * FREQUENCY_MHZ), 1.0
     )
     attenuation = np.round(np.where(has_attenuation, exams["attenuation_db_m"], 0) * scale)
     spread = np.round(np.where(has_attenuation, exams["attenuation_iqr_db_m"], 0) * scale)

@@ -4,13 +4,15 @@ from pathlib import Path
 
 import numpy as np
 
-from demo_sites.exports import number_records, write_exports
+from demo_sites.exports import write_exports
 from demo_sites.network_file import network_text
+from demo_sites.places import place_exams
 from demo_sites.plan import plan_registers
 from demo_sites.planted import plan_events
 from demo_sites.records import write_down
 from demo_sites.scenario import Scenario
 from demo_sites.scenario_reader import read_scenario
+from demo_sites.sendings import number_records, send
 from demo_sites.truth import write_truth
 from demo_sites.visits import simulate_exams
 from qa.model.progress import Progress, show_nothing
@@ -22,7 +24,7 @@ _STEPS = 5
 def make_demo(
     folder: Path, *, scenario: Path | None = None, progress: Progress = show_nothing
 ) -> None:
-    """Write network.toml, profiles/, incoming/<site>/<site>_YYYY-MM.csv, truth.json and
+    """Write network.toml, profiles/, incoming/<site>/<site>_YYYY-MM.*, truth.json and
     truth_exams.parquet into a folder.
 
     Args:
@@ -33,29 +35,33 @@ def make_demo(
     Note: the same scenario gives the same bytes; nothing here reads a clock.
     """
     plan = read_scenario(scenario)
-    rng = np.random.default_rng(plan.seed)
+    rng, side_rng = np.random.default_rng(plan.seed), np.random.default_rng([plan.seed, 1])
     registers = plan_registers(plan, rng)
     events = plan_events(plan, registers)
     progress(1, _STEPS, "exams are invented")
     exams, patients = simulate_exams(plan, registers, events, rng)
     progress(2, _STEPS, "exams are written down")
-    records = number_records(
-        write_down(rng, exams, scenario=plan, registers=registers, events=events), events, plan
+    exams |= place_exams(side_rng, exams, scenario=plan, registers=registers)
+    records = write_down(
+        rng, exams, side_rng=side_rng, scenario=plan, registers=registers, events=events
     )
+    records, sendings, copies = send(number_records(records, events, plan), plan, side_rng)
     folder.mkdir(parents=True, exist_ok=True)
     (folder / "network.toml").write_text(
         network_text(plan, registers), encoding="utf-8", newline="\n"
     )
     _copy_profiles(folder, plan)
     progress(3, _STEPS, "sites send their files")
-    files = write_exports(folder, records, patients, scenario=plan, rng=rng)
+    files = write_exports(folder, sendings, patients, copies=copies, rng=rng)
     progress(4, _STEPS, "the truth is noted")
-    write_truth(folder, records, events=events, scenario=plan, files=files)
+    write_truth(folder, records, events=events, scenario=plan, files=files, copies=copies)
     progress(5, _STEPS, "done")
 
 
 def _copy_profiles(folder: Path, plan: Scenario) -> None:
     (folder / "profiles").mkdir(exist_ok=True)
-    for shape in sorted({site.shape for site in plan.sites}):
+    shapes = {site.shape for site in plan.sites}
+    shapes |= {site.report_shape for site in plan.sites if site.report_shape is not None}
+    for shape in sorted(shapes):
         name = f"{shape}.toml"
         (folder / "profiles" / name).write_bytes((_PROFILES / name).read_bytes())

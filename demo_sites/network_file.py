@@ -4,8 +4,9 @@ import json
 from datetime import date
 
 from demo_sites.plan import Registers
-from demo_sites.scenario import Scenario
-from qa.model.definitions import Settings
+from demo_sites.scenario import Scenario, SitePlan
+from demo_sites.shapes import shape_by_id
+from qa.model.definitions import Device, Operator, Settings
 
 _SETTINGS = (
     ("repeat_window_days", "a patient seen again within so many days counts as a repeat"),
@@ -98,8 +99,33 @@ def _sites(scenario: Scenario) -> list[str]:
             f"time_zone = {_quoted(scenario.network.time_zone)}",
             f"profile = {_quoted(site.shape)}",
             f"lead = {_quoted(site.lead)}",
+            *_report_profile(site),
             "",
         ]
+    return lines
+
+
+def _report_profile(site: SitePlan) -> list[str]:
+    if site.report_shape is None:
+        return []
+    ending = shape_by_id(site.report_shape).ending
+    return [
+        "# Files with this ending come from another device and are read by a profile of their own.",
+        f"profiles_by_ending = {{ {ending} = {_quoted(site.report_shape)} }}",
+    ]
+
+
+def _assignments(of: str, item: Operator | Device) -> list[str]:
+    """Where an operator or device is from which day to which, and under which code."""
+    lines = []
+    for one in item.assignments:
+        lines += [f"[[{of}.assignments]]", f"site = {_quoted(one.site)}"]
+        if one.code:
+            lines.append(f"code = {_quoted(one.code)}")
+        if one.from_day is not None:
+            lines.append(f"from = {one.from_day.isoformat()}")
+        if one.to_day is not None:
+            lines.append(f"to = {one.to_day.isoformat()}")
     return lines
 
 
@@ -114,7 +140,7 @@ def _operators(registers: Registers) -> list[str]:
         ]
         if person.started is not None:
             lines.append(f"started = {person.started.isoformat()}")
-        lines.append("")
+        lines += [*_assignments("operators", person), ""]
     return lines
 
 
@@ -127,6 +153,7 @@ def _devices(registers: Registers) -> list[str]:
             f"site = {_quoted(device.site)}",
             f"code = {_quoted(device.code)}",
             f"techniques = {_listed(device.techniques)}",
+            *_assignments("devices", device),
             "",
         ]
     return lines

@@ -1,15 +1,19 @@
 """Scenario → registers: who works where, with which device, how much, from when."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import timedelta
 
 import numpy as np
 
 from demo_sites.scenario import Scenario
-from qa.model.definitions import Device, Operator
-from qa.model.months import add_months
+from qa.model.definitions import Assignment, Device, Operator
+from qa.model.months import add_months, parse_month
 
 _ARFI_SHARE = 0.25
 """Share of a site's exams done on its pSWE or 2D-SWE devices."""
+
+_FREE_PLACE = 8
+"""A visitor's or moved device's code is one that nobody at the site has."""
 
 
 @dataclass(frozen=True)
@@ -23,6 +27,7 @@ class Registers:
         skill: what an operator adds to the log odds of a poor exam (0: average).
         device_share: share of its site's exams that a device does.
         device_techniques: the techniques of a device.
+        visitor_codes, moved_codes: index and code of operators and devices away from home.
     """
 
     operators: tuple[Operator, ...]
@@ -34,6 +39,8 @@ class Registers:
     skill: np.ndarray
     device_share: np.ndarray
     device_techniques: tuple[tuple[str, ...], ...]
+    visitor_codes: tuple[tuple[int, str], ...] = ()
+    moved_codes: tuple[tuple[int, str], ...] = ()
 
 
 def plan_registers(scenario: Scenario, rng: np.random.Generator) -> Registers:
@@ -44,9 +51,23 @@ def plan_registers(scenario: Scenario, rng: np.random.Generator) -> Registers:
     start_month = _start_months(scenario)
     volumes = _volumes(scenario, rng, start_month)
     device_techniques = tuple(techniques for site in scenario.sites for techniques in site.devices)
+    shapes = {site.id: site.shape for site in scenario.sites}
+    operators = {one: k for k, one in enumerate(scenario.operator_ids)}
+    devices = {one: k for k, one in enumerate(scenario.device_ids)}
+    visitor_codes = tuple(
+        (operators[one.operator], operator_code(shapes[one.site], _FREE_PLACE, 0))
+        for one in scenario.visits
+    )
+    moved_codes = tuple(
+        (devices[one.device], device_code(shapes[one.to], _FREE_PLACE)) for one in scenario.moves
+    )
     return Registers(
-        operators=_operators(scenario, operator_site, start_month),
-        devices=_devices(scenario, device_site, device_techniques),
+        operators=_with_visits(
+            _operators(scenario, operator_site, start_month), scenario, dict(visitor_codes)
+        ),
+        devices=_with_moves(
+            _devices(scenario, device_site, device_techniques), scenario, dict(moved_codes)
+        ),
         operator_site=operator_site,
         device_site=device_site,
         exams_a_month=volumes,
@@ -54,6 +75,46 @@ def plan_registers(scenario: Scenario, rng: np.random.Generator) -> Registers:
         skill=np.clip(rng.normal(0.0, 0.2, len(operator_site)), -0.45, 0.45),
         device_share=_device_shares(device_site, device_techniques),
         device_techniques=device_techniques,
+        visitor_codes=visitor_codes,
+        moved_codes=moved_codes,
+    )
+
+
+def _with_visits(
+    operators: tuple[Operator, ...], scenario: Scenario, codes: dict[int, str]
+) -> tuple[Operator, ...]:
+    """An operator who visits has two dated assignments: home at all times, the other from a day."""
+    visits = {one.operator: one for one in scenario.visits}
+    return tuple(
+        one
+        if one.id not in visits
+        else replace(
+            one,
+            assignments=(
+                Assignment(one.site),
+                Assignment(visits[one.id].site, codes[k], parse_month(visits[one.id].start)),
+            ),
+        )
+        for k, one in enumerate(operators)
+    )
+
+
+def _with_moves(
+    devices: tuple[Device, ...], scenario: Scenario, codes: dict[int, str]
+) -> tuple[Device, ...]:
+    moves = {one.device: parse_month(one.start) for one in scenario.moves}
+    places = {one.device: one.to for one in scenario.moves}
+    return tuple(
+        one
+        if one.id not in moves
+        else replace(
+            one,
+            assignments=(
+                Assignment(one.site, to_day=moves[one.id] - timedelta(days=1)),
+                Assignment(places[one.id], codes[k], moves[one.id]),
+            ),
+        )
+        for k, one in enumerate(devices)
     )
 
 
@@ -113,10 +174,12 @@ def operator_code(shape: str, place: int, k: int) -> str:
     """An operator's code in a site's files: another style for each shape, unique at the site."""
     if shape == "lantern":
         return f"{(417 + 61 * place) % 10000:04d}"
-    if shape == "tideway":
+    if shape in ("tideway", "shingle"):
         return f"{chr(65 + (k * 7) % 26)}{chr(65 + (k * 11) % 26)}{place + 1}"
     if shape == "causeway":
         return f"P{place + 1}"
+    if shape in ("orchard", "terrace"):
+        return f"{chr(65 + place % 26)}{place + 1}"
     return f"H-{101 + place}"
 
 
@@ -127,6 +190,12 @@ def _devices(
     for k, one in enumerate(scenario.device_ids):
         site = scenario.sites[device_site[k]]
         place = int((device_site[:k] == device_site[k]).sum())
-        code = f"{place + 1:02d}" if site.shape == "lantern" else f"unit {chr(65 + place)}"
-        result.append(Device(one, site.id, code, device_techniques[k]))
+        result.append(Device(one, site.id, device_code(site.shape, place), device_techniques[k]))
     return tuple(result)
+
+
+def device_code(shape: str, place: int) -> str:
+    """A device's code in a site's files, unique at the site."""
+    if shape in ("lantern", "pebble"):
+        return f"{place + 1:02d}"
+    return f"SN-{4100 + 7 * place}" if shape in ("estuary", "pier") else f"unit {chr(65 + place)}"

@@ -9,18 +9,21 @@ from collections.abc import Sequence
 import numpy as np
 import polars as pl
 
+from demo_sites.devices import draw_device_figures, keep_fixed_groups
 from demo_sites.figures import (
-    FREQUENCY_MHZ,
-    by_site,
+    by_shape,
     copy_values,
     draw_preparation,
     round_figures,
 )
 from demo_sites.patients import INDICATIONS, Columns
+from demo_sites.places import codes_in_files
 from demo_sites.plan import Registers
 from demo_sites.planted import ActiveEvents
+from demo_sites.readings import add_readings
 from demo_sites.scenario import Scenario
-from demo_sites.shapes import Shape, shape_by_id
+from demo_sites.sent import only_sent
+from demo_sites.shapes import SHAPES
 from demo_sites.verdicts import judge_attenuation, judge_outcomes
 from demo_sites.visits import PERFORMED
 
@@ -36,36 +39,42 @@ def write_down(
     rng: np.random.Generator,
     exams: Columns,
     *,
+    side_rng: np.random.Generator,
     scenario: Scenario,
     registers: Registers,
     events: ActiveEvents,
 ) -> pl.DataFrame:
     """One row per exam, in order of site and time.
 
+    Args:     exams: with `shape`, the place of each exam's shape in SHAPES.
+              side_rng: for what does not decide how an exam turns out.
     Returns: canonical columns (see qa.model.schemas.EXAMS) beside what only the truth knows.
     """
     order = np.lexsort((exams["patient"], exams["minute"], exams["day"], exams["site"]))
     exams = {name: column[order] for name, column in exams.items()}
-    shapes = [shape_by_id(site.shape) for site in scenario.sites]
-    exams |= round_figures(exams, shapes)
+    exams |= keep_fixed_groups(exams)
+    exams |= round_figures(exams)
     exams["is_copied"] = copy_values(rng, exams, events)
     exams |= draw_preparation(rng, exams, scenario, events)
-    frame = _frame(exams, scenario=scenario, registers=registers, events=events)
-    return _only_sent(_with_times(frame, scenario.network.time_zone), shapes, exams["site"])
+    exams |= draw_device_figures(side_rng, exams)
+    figures, readings = add_readings(side_rng, exams)
+    frame = _frame(exams | figures, scenario=scenario, registers=registers, events=events)
+    frame = _with_times(frame.with_columns(readings.alias("measurements")), scenario)
+    return only_sent(frame, exams["shape"])
 
 
 def _frame(
     exams: Columns, *, scenario: Scenario, registers: Registers, events: ActiveEvents
 ) -> pl.DataFrame:
-    shapes = [shape_by_id(one.shape) for one in scenario.sites]
     return pl.DataFrame(
         _identities(exams, scenario, registers)
-        | _measurements(exams, shapes)
+        | _measurements(exams)
         | _circumstances(exams)
+        | _devices(exams)
         | _planted(exams, events)
         | {
-            "outcome": pl.Series(judge_outcomes(exams, shapes)),
-            "attenuation_outcome": pl.Series(judge_attenuation(exams, shapes)),
+            "outcome": pl.Series(judge_outcomes(exams)),
+            "attenuation_outcome": pl.Series(judge_attenuation(exams)),
         }
     )
 
@@ -81,36 +90,63 @@ def _words(table: Sequence[str], index: np.ndarray) -> pl.Series:
 
 def _identities(exams: Columns, scenario: Scenario, registers: Registers) -> FrameColumns:
     site, operator, device = exams["site"], exams["operator"], exams["device"]
+    people, machines = registers.operators, registers.devices
     return {
         "site_id": _words([one.id for one in scenario.sites], site),
+        "shape": _words([one.id for one in SHAPES], exams["shape"]),
         "patient": exams["patient"],
-        "operator_id": _words([one.id for one in registers.operators], operator),
-        "operator_code": _words([one.code for one in registers.operators], operator),
-        "device_id": _words([one.id for one in registers.devices], device),
-        "device_code": _words([one.code for one in registers.devices], device),
+        "operator_id": _words([one.id for one in people], operator),
+        "operator_code": codes_in_files(
+            [one.code for one in people],
+            registers.operator_site,
+            registers.visitor_codes,
+            unit=operator,
+            site=site,
+        ),
+        "device_id": _words([one.id for one in machines], device),
+        "device_code": codes_in_files(
+            [one.code for one in machines],
+            registers.device_site,
+            registers.moved_codes,
+            unit=device,
+            site=site,
+        ),
         "day": exams["day"],
         "minute": exams["minute"],
     }
 
 
-def _measurements(exams: Columns, shapes: list[Shape]) -> FrameColumns:
-    site = exams["site"]
+def _measurements(exams: Columns) -> FrameColumns:
+    shape = exams["shape"]
     done = exams["performed"] == PERFORMED
     figure, attenuation = exams["has_figure"], exams["has_attenuation"]
-    steps = by_site(shapes, "stiffness_steps", site)
-    attenuation_steps = by_site(shapes, "attenuation_steps", site)
+    spread = exams["has_iqr"]
+    steps = by_shape("stiffness_steps", shape)
+    attenuation_steps = by_shape("attenuation_steps", shape)
     median, iqr = exams["median_steps"], exams["iqr_steps"]
     return {
         "n_attempted": _kept(exams["n_attempted"], done),
         "n_valid": _kept(exams["n_valid"], done),
         "stiffness_value": _kept(median / steps, figure),
-        "stiffness_iqr": _kept(iqr / steps, figure),
-        "stiffness_unit": _kept(by_site(shapes, "stiffness_unit", site), figure),
-        "stated_ratio_share": _kept(np.round(100 * iqr / np.maximum(median, 1)) / 100, figure),
+        "stiffness_iqr": _kept(iqr / steps, spread),
+        "stiffness_unit": _kept(by_shape("stiffness_unit", shape), figure),
+        "stated_ratio_share": _kept(np.round(100 * iqr / np.maximum(median, 1)) / 100, spread),
         "attenuation_value": _kept(exams["attenuation_steps"] / attenuation_steps, attenuation),
         "attenuation_iqr": _kept(exams["attenuation_iqr_steps"] / attenuation_steps, attenuation),
-        "attenuation_unit": _kept(by_site(shapes, "attenuation_unit", site), attenuation),
+        "attenuation_unit": _kept(by_shape("attenuation_unit", shape), attenuation),
         "duration_s": _kept(exams["duration_s"], done),
+    }
+
+
+def _devices(exams: Columns) -> FrameColumns:
+    """What only some devices tell; per cent as written."""
+    done, figure = exams["performed"] == PERFORMED, exams["has_figure"]
+    return {
+        "pressure_in_range_pct": _kept(exams["pressure_in_range_pct"], done & exams["is_te"]),
+        "motion_in_range_pct": _kept(exams["motion_in_range_pct"], done & exams["is_te"]),
+        "quality_index_pct": _kept(exams["quality_index_pct"], figure),
+        "roi_depth_mm": _kept(exams["roi_depth_mm"], figure & ~exams["is_te"]),
+        "skin_to_capsule_mm": _kept(exams["skin_to_capsule_mm"], done),
     }
 
 
@@ -129,11 +165,23 @@ def _circumstances(exams: Columns) -> FrameColumns:
         "height_cm": exams["height_cm"],
         "weight_kg": np.round(exams["bmi"] * (exams["height_cm"] / 100) ** 2, 1),
         "bmi": np.round(exams["bmi"], 1),
-        "age_years": np.minimum(exams["age"].astype(np.int64), 90),
+        "age_years": np.minimum(_ages(exams), 90),
         "sex": _words(["female", "male"], exams["is_male"].astype(np.int64)),
         "indication": _words(INDICATIONS, exams["indication"]),
         "comment": exams["comment"],
     }
+
+
+def _ages(exams: Columns) -> np.ndarray:
+    """Full years at the exam; by the calendar where the birth date is what is sent."""
+    born, on = (exams[name].astype("datetime64[D]") for name in ("birth_day", "day"))
+    months = [day.astype("datetime64[M]") for day in (born, on)]
+    of_month = [
+        (day - month).astype(np.int64) for day, month in zip((born, on), months, strict=True)
+    ]
+    full_months = (months[1] - months[0]).astype(np.int64) - (of_month[1] < of_month[0])
+    is_by_calendar = by_shape("is_age_from_birth", exams["shape"])
+    return np.where(is_by_calendar, full_months // 12, exams["age"].astype(np.int64))
 
 
 def _planted(exams: Columns, events: ActiveEvents) -> FrameColumns:
@@ -148,77 +196,13 @@ def _planted(exams: Columns, events: ActiveEvents) -> FrameColumns:
     }
 
 
-def _with_times(frame: pl.DataFrame, time_zone: str) -> pl.DataFrame:
+def _with_times(frame: pl.DataFrame, scenario: Scenario) -> pl.DataFrame:
     local = pl.lit(0).cast(pl.Datetime("us")) + pl.duration(days="day", minutes="minute")
     return frame.with_columns(local.alias("local_at")).with_columns(
         pl.col("local_at")
-        .dt.replace_time_zone(time_zone, ambiguous="earliest")
+        .dt.replace_time_zone(scenario.network.time_zone, ambiguous="earliest")
         .dt.convert_time_zone("UTC")
         .alias("exam_at"),
         pl.col("local_at").dt.date().alias("exam_on"),
         pl.col("local_at").dt.date().dt.truncate("1mo").alias("month"),
     )
-
-
-def _only_sent(frame: pl.DataFrame, shapes: list[Shape], site: np.ndarray) -> pl.DataFrame:
-    """Null what a site's shape has no column for; derive what intake derives."""
-
-    def sent(column: str) -> pl.Series:
-        return pl.Series(np.array([column in shape.sends for shape in shapes])[site])
-
-    def limit(name: str, end: int) -> pl.Series:
-        return pl.Series(np.array([getattr(shape, name)[end] for shape in shapes])[site])
-
-    hours, position = pl.col("fasting_hours"), pl.col("position")
-    frame = frame.with_columns(
-        _stated(hours >= 2.0, sent("fasting") & hours.is_not_null()).alias("fasting_stated"),
-        _stated(position == 1.0, sent("position") & position.is_not_null()).alias(
-            "position_stated"
-        ),
-        pl.when(sent("bmi"))
-        .then(pl.col("bmi"))
-        .otherwise(pl.col("weight_kg") / (pl.col("height_cm") / 100) ** 2)
-        .alias("bmi_kg_m2"),
-        _in_kpa().alias("stiffness_kpa"),
-        _in_db_m("attenuation_value").alias("attenuation_db_m"),
-        _in_db_m("attenuation_iqr").alias("attenuation_iqr_db_m"),
-    ).with_columns(
-        pl.when(sent(column)).then(pl.col(name)).alias(name)
-        for column, name in (
-            ("stated_ratio_pct", "stated_ratio_share"),
-            ("fasting_hours", "fasting_hours"),
-            ("rest_minutes", "rest_minutes"),
-            ("duration_s", "duration_s"),
-        )
-    )
-    return frame.with_columns(
-        _at_limit(name, limit(f"{kind}_limits_{unit}", 0), limit(f"{kind}_limits_{unit}", 1)).alias(
-            f"is_{kind}_censored"
-        )
-        for kind, unit, name in (
-            ("stiffness", "kpa", "stiffness_kpa"),
-            ("attenuation", "db_m", "attenuation_db_m"),
-        )
-    )
-
-
-def _stated(is_kept: pl.Expr, is_sent: pl.Expr) -> pl.Expr:
-    return pl.when(is_sent).then(pl.when(is_kept).then(pl.lit("kept")).otherwise(pl.lit("breach")))
-
-
-def _in_kpa() -> pl.Expr:
-    """kPa = 3 × (m/s)² at a density of 1 g/cm³."""
-    value = pl.col("stiffness_value")
-    return pl.when(pl.col("stiffness_unit") == "m/s").then(3.0 * value**2).otherwise(value)
-
-
-def _in_db_m(name: str) -> pl.Expr:
-    """dB/m = 100 × frequency (MHz) × dB/cm/MHz."""
-    value = pl.col(name)
-    is_relative = pl.col("attenuation_unit") == "dB/cm/MHz"
-    return pl.when(is_relative).then(100.0 * FREQUENCY_MHZ * value).otherwise(value)
-
-
-def _at_limit(name: str, low: pl.Series, high: pl.Series) -> pl.Expr:
-    value = pl.col(name)
-    return ((value <= low) | (value >= high)).fill_null(False)

@@ -42,7 +42,10 @@ class Rates:
 
 @dataclass(frozen=True)
 class SitePlan:
-    """[[sites]]: one clinic. devices: the techniques of each of its devices."""
+    """[[sites]]: one clinic. devices: the techniques of each of its devices.
+
+    report_shape: shape of its pSWE and 2D-SWE exams from the month report_from on.
+    """
 
     id: str
     name: str
@@ -51,6 +54,8 @@ class SitePlan:
     devices: tuple[tuple[str, ...], ...]
     lead: str = ""
     paediatric_share: float = 0.0
+    report_shape: str | None = None
+    report_from: str | None = None
 
 
 @dataclass(frozen=True)
@@ -93,6 +98,39 @@ class Event:
 
 
 @dataclass(frozen=True)
+class Visit:
+    """[[visits]]: an operator does a share of the exams of a second site from a month on."""
+
+    operator: str
+    site: str
+    start: str
+    share: float
+
+
+@dataclass(frozen=True)
+class Move:
+    """[[moves]]: a device is taken to another site in a month."""
+
+    device: str
+    to: str
+    start: str
+
+
+@dataclass(frozen=True)
+class Mishap:
+    """[[mishaps]]: something that goes wrong with files; the kinds stand in mishap_kinds.py."""
+
+    kind: str
+    site: str
+    month: str
+    exams: int = 1
+
+    @property
+    def first_day(self) -> date:
+        return parse_month(self.month)
+
+
+@dataclass(frozen=True)
 class Scenario:
     """A whole scenario, checked."""
 
@@ -102,6 +140,9 @@ class Scenario:
     operators: tuple[OperatorPlan, ...] = ()
     rates: Rates = field(default_factory=Rates)
     events: tuple[Event, ...] = ()
+    visits: tuple[Visit, ...] = ()
+    moves: tuple[Move, ...] = ()
+    mishaps: tuple[Mishap, ...] = ()
     settings: dict[str, int] = field(default_factory=dict)
 
     @property
@@ -125,6 +166,11 @@ class Scenario:
     def device_sites(self) -> list[str]:
         """Site id of dev-01, dev-02, …: devices are numbered site by site."""
         return [site.id for site in self.sites for _ in site.devices]
+
+    @property
+    def planted_operators(self) -> list[str]:
+        """Operators that an event is about."""
+        return [event.operator for event in self.events if event.operator is not None]
 
     @property
     def operator_ids(self) -> list[str]:

@@ -9,7 +9,8 @@ from typing import NoReturn
 from demo_sites.event_kinds import EVENT_KINDS
 from demo_sites.names import MOST_PLACES, place_id, place_names
 from demo_sites.scenario import Event, Scenario, SitePlan
-from demo_sites.shapes import SHAPES
+from demo_sites.scenario_arrivals import check_arrivals
+from demo_sites.shapes import INVENTED_SHAPES, SHAPES
 from qa.model.definitions import Settings
 from qa.model.errors import ScenarioError, UserError
 from qa.model.months import parse_month
@@ -63,6 +64,7 @@ def parse_scenario(text: str, *, where: str) -> Scenario:
     for number, event in enumerate(scenario.events, start=1):
         _check_event(event, scenario, where=f"{where}, [[events]] {number} ({event.kind})")
     _refuse_doubled((event.id for event in scenario.events), "event id", where=where)
+    check_arrivals(scenario, where=where)
     return scenario
 
 
@@ -146,7 +148,7 @@ def _invent_sites(scenario: Scenario, *, where: str) -> tuple[SitePlan, ...]:
         ]
         fitting = [
             shape.id
-            for shape in SHAPES
+            for shape in INVENTED_SHAPES
             if {t for one in techniques for t in one} <= set(shape.techniques)
         ]
         sites.append(

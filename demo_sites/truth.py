@@ -1,7 +1,7 @@
 """The truth: what was planted, how it came out, and every exam as intake should hold it."""
 
 import json
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -9,9 +9,10 @@ from typing import Any
 import polars as pl
 
 from demo_sites.event_kinds import EVENT_KINDS
+from demo_sites.mishap_kinds import MISHAP_KINDS
 from demo_sites.planted import Active, ActiveEvents
 from demo_sites.realised import realised_figures
-from demo_sites.scenario import Scenario
+from demo_sites.scenario import Mishap, Scenario
 from qa.model.months import add_months
 
 TRUTH_FILE = "truth.json"
@@ -21,6 +22,10 @@ EXAM_COLUMNS: tuple[str, ...] = (
     "source_file",
     "row_no",
     "is_sent",
+    "fate",
+    "version_no",
+    "mishap",
+    "shape",
     "site_id",
     "exam_no",
     "patient_no",
@@ -52,6 +57,15 @@ EXAM_COLUMNS: tuple[str, ...] = (
     "sex",
     "indication",
     "duration_s",
+    "acquisition_mode",
+    "pressure_in_range_share",
+    "motion_in_range_share",
+    "roi_depth_mm",
+    "quality_index_share",
+    "skin_to_capsule_mm",
+    "measurements",
+    "source_status",
+    "is_retracted",
     "is_stiffness_censored",
     "is_attenuation_censored",
     "exam_at",
@@ -66,8 +80,11 @@ EXAM_COLUMNS: tuple[str, ...] = (
     "planted_stream",
 )
 """Columns of truth_exams.parquet. Names of qa.model.schemas.EXAMS mean the same here; numbers of
-exam and patient are as in the files. is_misfit: probe does not fit; is_retry: the same patient
-again on the same day; planted_event, planted_stream: the event that touched this very exam."""
+exam and patient are as in the files. source_file, row_no: of the sending that should count in the
+end; fate: in, withdrawn, waits or not sent; version_no: 2 where an exam was sent again changed;
+mishap: what went wrong with its file (mishap_kinds.py); shape: of its file. is_misfit: probe does
+not fit; is_retry: the same patient again on the same day; planted_event, planted_stream: the event
+that touched this very exam."""
 
 
 @dataclass(frozen=True)
@@ -100,7 +117,17 @@ class Truth:
 
     @property
     def sent(self) -> pl.DataFrame:
+        """Every exam that stands in some file."""
         return self.exams.filter(pl.col("is_sent"))
+
+    @property
+    def counting(self) -> pl.DataFrame:
+        """Exams that intake should hold in the end: neither taken back nor waiting."""
+        return self.exams.filter(pl.col("fate") == "in")
+
+    @property
+    def waiting(self) -> pl.DataFrame:
+        return self.exams.filter(pl.col("fate") == "waits")
 
 
 def write_truth(
@@ -110,6 +137,7 @@ def write_truth(
     events: ActiveEvents,
     scenario: Scenario,
     files: list[dict[str, str | int]],
+    copies: dict[str, str],
 ) -> None:
     """Write truth.json and truth_exams.parquet."""
     facts = {
@@ -123,12 +151,33 @@ def write_truth(
         "n_devices": len(scenario.device_ids),
         "n_exams": records.height,
         "n_sent": int(records["is_sent"].sum()),
+        "n_waiting": records.filter(pl.col("fate") == "waits").height,
+        "n_withdrawn": records.filter(pl.col("fate") == "withdrawn").height,
+        "visits": [asdict(one) for one in scenario.visits],
+        "moves": [asdict(one) for one in scenario.moves],
+        "mishaps": [_mishap_facts(one, records, copies) for one in scenario.mishaps],
         "events": [_event_facts(active, records, scenario) for active in events.events],
         "files": files,
     }
     text = json.dumps(facts, indent=1, ensure_ascii=False)
     (folder / TRUTH_FILE).write_text(text + "\n", encoding="utf-8", newline="\n")
     records.select(EXAM_COLUMNS).write_parquet(folder / TRUTH_EXAMS_FILE)
+
+
+def _mishap_facts(mishap: Mishap, records: pl.DataFrame, copies: dict[str, str]) -> dict[str, Any]:
+    touched = records.filter(
+        (pl.col("mishap") == mishap.kind)
+        & (pl.col("site_id") == mishap.site)
+        & (pl.col("month") == mishap.first_day)
+    )
+    kind = MISHAP_KINDS[mishap.kind]
+    return asdict(mishap) | {
+        "what": kind.sentence,
+        "fate": kind.fate,
+        "exam_nos": touched["exam_no"].to_list(),
+        "files": sorted(set(touched["source_file"]))
+        or [copy for copy, file in copies.items() if f"{mishap.site}_{mishap.month}" in file],
+    }
 
 
 def _event_facts(active: Active, records: pl.DataFrame, scenario: Scenario) -> dict[str, Any]:

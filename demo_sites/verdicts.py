@@ -5,20 +5,19 @@ The truth is worked out here and nowhere else; the program under test has rules 
 
 import numpy as np
 
-from demo_sites.figures import FREQUENCY_MHZ, by_site
+from demo_sites.figures import FREQUENCY_MHZ, by_shape
 from demo_sites.patients import Columns
-from demo_sites.shapes import Shape
 from demo_sites.visits import PERFORMED
 
 
-def judge_outcomes(exams: Columns, shapes: list[Shape]) -> np.ndarray:
+def judge_outcomes(exams: Columns) -> np.ndarray:
     """Outcome under common practice, from what is written down, in whole numbers (no rounding).
 
     At least ten valid measurements (five by 2D-SWE) and IQR/median under 30 % (15 % in m/s);
     common practice, no source.
     """
     asked = np.where(exams["is_2d"], 5, 10)
-    limit = by_site(shapes, "limit_share_pct", exams["site"])
+    limit = by_shape("limit_share_pct", exams["shape"])
     is_wide = 100 * exams["iqr_steps"] >= limit * exams["median_steps"]
     return np.select(
         [
@@ -32,12 +31,12 @@ def judge_outcomes(exams: Columns, shapes: list[Shape]) -> np.ndarray:
     )
 
 
-def judge_attenuation(exams: Columns, shapes: list[Shape]) -> np.ndarray:
+def judge_attenuation(exams: Columns) -> np.ndarray:
     """IQR under 40 dB/m is acceptable; common practice, no source."""
     per_step = np.where(
-        by_site(shapes, "attenuation_unit", exams["site"]) == "dB/m",
+        by_shape("attenuation_unit", exams["shape"]) == "dB/m",
         1.0,
-        100.0 * FREQUENCY_MHZ / by_site(shapes, "attenuation_steps", exams["site"]),
+        100.0 * FREQUENCY_MHZ / by_shape("attenuation_steps", exams["shape"]),
     )
     is_wide = exams["attenuation_iqr_steps"] * per_step >= 40.0
     return np.select(

@@ -36,15 +36,15 @@ def touched_units(truth: Truth) -> set[str]:
 def differences(exams: pl.DataFrame, truth: Truth) -> dict[str, int]:
     """Rows on which intake and truth differ: column → number of rows; empty where they agree.
 
-    exams: accepted exams with the columns of EXAMS. Exams are matched by source file and row; one
-    that stands on one side only counts under "row". Numbers may differ by 1e-9.
+    exams: the exams that count, with the columns of EXAMS. Exams are matched by source file and
+    row; one that stands on one side only counts under "row". Numbers may differ by 1e-9.
     """
-    names = {one["sha256"]: one["file"] for one in truth.facts["files"]}
+    names = {one["sha256"]: one["file"] for one in truth.facts["files"] if "same_as" not in one}
     found = exams.with_columns(source_file=pl.col("file_id").replace_strict(names, default=None))
     keys = ["source_file", "row_no"]
-    both = truth.sent.join(found, on=keys, how="full", suffix="_found", coalesce=True)
+    both = truth.counting.join(found, on=keys, how="full", suffix="_found", coalesce=True)
     result = {"row": both.filter(pl.col("site_id").is_null() ^ pl.col("site_id_found").is_null())}
-    for column in truth.sent.columns:
+    for column in truth.counting.columns:
         if f"{column}_found" in both.columns:
             result[column] = both.filter(_differs(column, is_number=both[column].dtype.is_float()))
     return {name: rows.height for name, rows in result.items() if rows.height}
@@ -52,6 +52,10 @@ def differences(exams: pl.DataFrame, truth: Truth) -> dict[str, int]:
 
 def _differs(column: str, *, is_number: bool) -> pl.Expr:
     true, found = pl.col(column), pl.col(f"{column}_found")
+    if column == "measurements":
+        return true.list.eval(pl.element().round(9)).ne_missing(
+            found.list.eval(pl.element().round(9))
+        )
     if not is_number:
         return true.ne_missing(found)
     apart = ((true - found).abs() > 1e-9).fill_null(value=False)

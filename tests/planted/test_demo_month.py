@@ -23,9 +23,15 @@ def truth(published_demo: Path) -> Truth:
     return read_truth(published_demo)
 
 
-def test_every_exam_sent_is_judged(snapshot: Snapshot, truth: Truth) -> None:
-    assert snapshot.frame("exams").height == truth.sent.height
-    assert snapshot.frame("quarantined").height == 0
+def test_every_exam_sent_is_judged_or_taken_back_or_waits_with_a_reason(
+    snapshot: Snapshot, truth: Truth
+) -> None:
+    waiting = snapshot.frame("quarantined")
+    assert snapshot.frame("exams").height == truth.counting.height
+    assert waiting.height == truth.waiting.height > 0
+    assert waiting["codes"].list.len().min() == 1
+    withdrawn = truth.facts["n_withdrawn"]
+    assert truth.sent.height == truth.counting.height + waiting.height + withdrawn
 
 
 def test_every_operator_drift_of_ten_points_is_signalled_within_six_months(

@@ -9,7 +9,7 @@ from demo_sites.scenario_reader import parse_scenario, read_scenario
 from demo_sites.truth import read_truth
 from qa.model.errors import ScenarioError
 from qa.stores.settings import load_network
-from tests.planted.scenarios import SMALL
+from tests.planted.scenarios import SMALL, every_shape
 
 WRONG = [
     # replaced text, new text, what the message must say
@@ -76,6 +76,31 @@ WRONG_SITES = [
         "no operator 'op-70'",
     ),
 ]
+
+WRONG_COMINGS = [
+    ('operator = "op-01"', 'operator = "op-99"', "there is no operator 'op-99'"),
+    ('site = "orchard-site"', 'site = "harbour-site"', "the operator is at home there"),
+    ("share = 0.3", "share = 0", "more than 0, at most 1"),
+    ('device = "dev-08"', 'device = "dev-02"', "the device cannot be moved there"),
+    ('kind = "sent_twice"', 'kind = "sent_thrice"', "the kind 'sent_thrice' is unknown"),
+    ('site = "terrace-site"', 'site = "pier-site"', "does not send what it touches"),
+    ('\nmonth = "2025-04"', '\nmonth = "2025-06"', "has no month after it"),
+    ('\nmonth = "2025-04"', '\nmonth = "2026-04"', "outside the months of the network"),
+    ("exams = 3\n", "exams = 0\n", "1 or more"),
+    ('report_shape = "beacon"', 'report_shape = "harbour"', "no shape of reports 'harbour'"),
+]
+
+
+@pytest.mark.parametrize(("old", "new", "said"), WRONG_COMINGS)
+def test_parse_scenario_with_wrong_arrivals_says_what_is_wrong(
+    old: str, new: str, said: str
+) -> None:
+    text = every_shape()
+    parse_scenario(text, where="shapes.toml")
+    assert old in text
+    with pytest.raises(ScenarioError) as caught:
+        parse_scenario(text.replace(old, new), where="shapes.toml")
+    assert said in caught.value.message
 
 
 @pytest.mark.parametrize(("old", "new", "said"), WRONG_SITES)
