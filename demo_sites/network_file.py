@@ -10,6 +10,7 @@ from qa.model.definitions import Device, Operator, Settings
 
 _SETTINGS = (
     ("repeat_window_days", "a patient seen again within so many days counts as a repeat"),
+    ("expected_day", "day of the month by which last month's files are expected"),
     ("baseline_months", "months that set the limits of a chart"),
     ("baseline_min_exams", "fewest exams in those months; with fewer the network's limits serve"),
     ("funnel_months", "months that a comparison of sites and operators looks at"),
