@@ -9,6 +9,7 @@ import argparse
 import sys
 from collections.abc import Mapping, Sequence
 
+from qa.cli.close import add_close
 from qa.cli.crash import crash_lines
 from qa.cli.demo import add_demo
 from qa.cli.export import add_export
@@ -23,6 +24,7 @@ from qa.cli.serve import add_serve
 from qa.cli.shared import EPILOG, software_version
 from qa.cli.status import add_status
 from qa.cli.verify import add_verify
+from qa.cli.withdraw import add_withdraw
 from qa.model.errors import UserError
 
 COMMANDS = (
@@ -31,7 +33,9 @@ COMMANDS = (
     add_profile,
     add_intake,
     add_quarantine,
+    add_withdraw,
     add_refresh,
+    add_close,
     add_packs,
     add_export,
     add_status,

@@ -98,7 +98,7 @@ def _run_month(folder: Path, environ: Mapping[str, str], *, at: datetime) -> int
 
     code = intake(folder, environ, files=(), site_id=None, known_at=at)
     refresh(folder, at=at)
-    newest = find_status(folder).newest_month
+    newest = find_status(folder, at=at).newest_month
     if newest is not None:
         make_month_packs(folder, month=f"{newest:%Y-%m}", site_id=None)
     return code

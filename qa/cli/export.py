@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from qa.cli.shared import add_command
+from qa.cli.shared import add_as_known_at, add_command
 
 
 def add_export(commands: Any) -> None:
@@ -13,23 +13,29 @@ def add_export(commands: Any) -> None:
         commands,
         "export",
         run_export_command,
-        short="write exams, counts, measures, signals or quarantine to a file",
+        short="write exams, counts, measures, signals, intake or quarantine to a file",
         long="Write what was published (or what waits in quarantine) to one file. The columns are "
-        "listed in README.md and stay stable.",
+        "listed in README.md and stay stable. 'intake' says of each site and month what came in.",
     )
     parser.add_argument(
         "what",
-        choices=["exams", "counts", "measures", "signals", "quarantine"],
+        choices=["exams", "counts", "measures", "signals", "intake", "quarantine"],
         help="what to write",
     )
     parser.add_argument(
         "--out", required=True, type=Path, metavar="FILE", help="a name ending in .csv or .parquet"
+    )
+    add_as_known_at(
+        parser,
+        help="what was known then (a day means its end; UTC), judged by today's network.toml",
     )
 
 
 def run_export_command(arguments: argparse.Namespace, environ: Mapping[str, str]) -> int:
     from qa.jobs.export import run_export
 
-    report = run_export(arguments.network, what=arguments.what, out=arguments.out)
+    report = run_export(
+        arguments.network, what=arguments.what, out=arguments.out, as_known_at=arguments.as_known_at
+    )
     print(f"{report.n_rows:,} rows written to {report.path}.")
     return 0

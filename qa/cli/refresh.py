@@ -6,11 +6,11 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from qa.cli.shared import add_command, now, software_version
+from qa.cli.shared import add_as_known_at, add_command, now, software_version
 
 
 def add_refresh(commands: Any) -> None:
-    add_command(
+    parser = add_command(
         commands,
         "refresh",
         run_refresh_command,
@@ -19,13 +19,18 @@ def add_refresh(commands: Any) -> None:
         "months touched, draw the charts, find signals, and publish a snapshot for screens and "
         "packs.",
     )
+    add_as_known_at(
+        parser,
+        help="judge and count everything as it was known then (a day means its end; UTC), by "
+        "today's network.toml, into a snapshot of its own that screens and packs do not follow",
+    )
 
 
 def run_refresh_command(arguments: argparse.Namespace, environ: Mapping[str, str]) -> int:
-    return refresh(arguments.network, at=now())
+    return refresh(arguments.network, at=now(), as_known_at=arguments.as_known_at)
 
 
-def refresh(folder: Path, *, at: datetime) -> int:
+def refresh(folder: Path, *, at: datetime, as_known_at: datetime | None = None) -> int:
     from qa.jobs.progress_bar import ProgressBar
     from qa.jobs.refresh import run_refresh
 
@@ -35,8 +40,15 @@ def refresh(folder: Path, *, at: datetime) -> int:
             at=at,
             by="refresh, by the stated rule",
             software_version=software_version(),
+            as_known_at=as_known_at,
             progress=progress,
         )
+    if as_known_at is not None:
+        print(
+            f"{report.n_exams:,} exams judged as known at {as_known_at:%Y-%m-%d %H:%M} UTC: "
+            f"{report.snapshot_id}. What is published stays as it is."
+        )
+        return 0
     if not report.is_new_snapshot:
         print(f"Nothing has changed; {report.snapshot_id} stays published.")
         return 0

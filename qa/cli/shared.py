@@ -2,10 +2,12 @@
 
 import argparse
 from collections.abc import Callable, Mapping
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime, time
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any
+
+from qa.model.errors import WrongUse
 
 Command = Callable[[argparse.Namespace, Mapping[str, str]], int]
 
@@ -54,3 +56,33 @@ def add_wait(parser: argparse.ArgumentParser) -> None:
         help="how long to wait while another command uses the warehouse "
         f"(default: {WAIT_SECONDS:.0f})",
     )
+
+
+def add_as_known_at(parser: argparse.ArgumentParser, *, help: str) -> None:
+    parser.add_argument("--as-known-at", type=_moment, metavar="TIME", help=help)
+
+
+def _moment(text: str) -> datetime:
+    try:
+        return parse_moment(text)
+    except WrongUse as problem:
+        raise argparse.ArgumentTypeError(problem.message) from None
+
+
+def parse_moment(text: str) -> datetime:
+    """Read a moment: a time, in UTC where it names no zone, or a day, which means its end in UTC.
+
+    Raises: WrongUse when the text is neither.
+    Example: "2026-10-05" → 2026-10-05 23:59:59.999999 UTC
+    """
+    try:
+        if len(text) == 10:
+            return datetime.combine(date.fromisoformat(text), time.max, UTC)
+        moment = datetime.fromisoformat(text)
+    except ValueError:
+        raise WrongUse(
+            f"'{text}' is no time",
+            expected="for example 2026-10-05 (its end) or 2026-10-05T14:30 (UTC)",
+            code="USE-026",
+        ) from None
+    return moment.astimezone(UTC) if moment.tzinfo else moment.replace(tzinfo=UTC)

@@ -2,12 +2,22 @@
 
 import os
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 
 import polars as pl
 
+from qa.jobs.refresh import find_frames
 from qa.model.errors import ExportError
-from qa.model.schemas import MEASURE_VALUES, MONTHLY_COUNTS, QUARANTINED, SIGNALS, Schema
+from qa.model.schemas import (
+    INTAKE_MONTHS,
+    MEASURE_VALUES,
+    MONTHLY_COUNTS,
+    QUARANTINED,
+    SIGNALS,
+    Schema,
+)
+from qa.stores.definitions import read_definition_texts
 from qa.stores.settings import NetworkFolder, load_network
 from qa.stores.snapshots import JUDGED_EXAMS, open_current
 from qa.stores.warehouse import open_warehouse
@@ -17,7 +27,16 @@ EXPORTS: dict[str, Schema] = {
     "counts": MONTHLY_COUNTS,
     "measures": MEASURE_VALUES,
     "signals": SIGNALS,
+    "intake": INTAKE_MONTHS,
     "quarantine": QUARANTINED,
+}
+_FRAMES = {
+    "exams": "exams",
+    "counts": "monthly_counts",
+    "measures": "chart_points",
+    "signals": "signals",
+    "intake": "intake_months",
+    "quarantine": "quarantined",
 }
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
@@ -28,11 +47,16 @@ class ExportReport:
     path: Path
 
 
-def run_export(folder: Path, *, what: str, out: Path) -> ExportReport:
+def run_export(
+    folder: Path, *, what: str, out: Path, as_known_at: datetime | None = None
+) -> ExportReport:
     """Write one of EXPORTS; the columns are those of its schema, in its order.
 
     A list cell is written to CSV with ";" between its items. The file appears whole or not at all.
 
+    Args:
+        as_known_at: what the warehouse knew then, judged by today's network.toml and definitions,
+            instead of what was published.
     Raises: ExportError when the ending is neither .csv nor .parquet or the place cannot be
         written; SnapshotError when nothing was published yet.
     """
@@ -43,7 +67,7 @@ def run_export(folder: Path, *, what: str, out: Path) -> ExportReport:
             expected="a name that ends in .csv or .parquet",
             code="EXP-001",
         )
-    frame = _find_frame(folder, what)
+    frame = _find_frame(folder, what, as_known_at)
     unfinished = out.with_name(out.name + ".unfinished")
     try:
         if out.suffix.lower() == ".csv":
@@ -80,16 +104,24 @@ def to_flat_text(frame: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def _find_frame(folder: Path, what: str) -> pl.DataFrame:
+def _find_frame(folder: Path, what: str, as_known_at: datetime | None) -> pl.DataFrame:
     load_network(folder)
+    if as_known_at is not None:
+        return EXPORTS[what].conform(_known_frame(folder, what, as_known_at))
     if what == "quarantine":
         with open_warehouse(NetworkFolder(folder).warehouse) as warehouse:
             return QUARANTINED.conform(warehouse.quarantined())
     snapshot = open_current(folder)
     try:
-        if what == "measures":
-            return MEASURE_VALUES.conform(snapshot.frame("chart_points"))
-        name = {"exams": "exams", "counts": "monthly_counts", "signals": "signals"}[what]
-        return snapshot.frame(name)
+        return EXPORTS[what].conform(snapshot.frame(_FRAMES[what]))
     finally:
         snapshot.close()
+
+
+def _known_frame(folder: Path, what: str, moment: datetime) -> pl.DataFrame:
+    with open_warehouse(NetworkFolder(folder).warehouse, as_known_at=moment) as warehouse:
+        if what == "quarantine":
+            return warehouse.quarantined()
+        texts = read_definition_texts()
+        done = find_frames(warehouse, folder, texts=texts, at=moment, by="as known then")
+        return done.frames[_FRAMES[what]]

@@ -14,6 +14,11 @@ is_invented = false          # true marks every screen and pack as invented demo
 
 [settings]
 repeat_window_days = 90      # a repeat: the same patient again within so many days
+restart_window_minutes = 30  # started again on the same device so soon: one exam
+confirmation_window_days = 180  # a second exam after a reliable one within so many days confirms it
+follow_up_after_days = 180   # a later exam than this is a follow-up
+deferred_after_days = 7      # examined so many days after being found ineligible: deferred
+expected_day = 10            # day of the month by which last month's files are expected
 baseline_months = 12         # months that set a chart's centre line and limits
 baseline_min_exams = 100     # fewer than this in those months: the network's baseline is used
 funnel_months = 12           # period over which sites and operators are compared
@@ -26,6 +31,7 @@ id = "first-site"
 name = "First site"
 time_zone = "Europe/London"
 profile = "example"          # profiles/example.toml says how this site's columns map
+# expected_day = 5           # where this site's day is another than the network's
 lead = ""                    # role or initials, shown on the site's pack
 
 # Operators are codes. `code` is what stands in the site's exports.
@@ -33,7 +39,13 @@ lead = ""                    # role or initials, shown on the site's pack
 id = "op-01"
 site = "first-site"
 code = "A"
+# Who leaves, returns, takes over a code or works at two sites is said by date (both days included):
+# [[operators.assignments]]
+# site = "first-site"
+# from = 2024-01-01
+# to = 2025-06-30            # left out: until further notice
 
+# A device that moves has [[devices.assignments]] of the same kind.
 [[devices]]
 id = "dev-01"
 site = "first-site"

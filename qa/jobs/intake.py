@@ -30,6 +30,7 @@ from qa.stores.key import key_fingerprint
 from qa.stores.quarantine import files_due
 from qa.stores.settings import NetworkFolder, load_network, load_profiles
 from qa.stores.warehouse import Warehouse, open_warehouse
+from qa.stores.warehouse_history import withdrawn_file_ids
 from qa.stores.warehouse_lock import WAIT_SECONDS
 
 BATCH_BYTES = 64_000_000
@@ -161,6 +162,7 @@ class _Intake:
         self._known_at = known_at
         self._by = by
         self._again = again
+        self._withdrawn = withdrawn_file_ids(warehouse)
         self._ledger = FileLedger(warehouse.known_files())
         self._fingerprints: dict[tuple[str, str | None], str] = {}
         self._pending: list[PickedFile] = []
@@ -189,7 +191,7 @@ class _Intake:
             profile = _placed(source)
             fingerprint = self._fingerprint(profile, source.site_id)
             is_read = self._ledger.is_read(file_id, source.site_id, fingerprint)
-            if is_read and file_id not in self._again:
+            if (is_read and file_id not in self._again) or file_id in self._withdrawn:
                 self.report.n_files_known += 1
                 return
             self._again.discard(file_id)

@@ -1,21 +1,31 @@
 """What the network folder holds, for a person or for a program."""
 
-from dataclasses import asdict, dataclass
-from datetime import date
+from dataclasses import asdict, dataclass, field
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
 import polars as pl
 
+from qa.jobs.charting import find_intake_months
+from qa.model.definitions import Network, Site
 from qa.model.months import add_months, month_name
+from qa.model.words import IntakeState
 from qa.stores.settings import NetworkFolder, load_network
-from qa.stores.snapshots import current_snapshot_id
-from qa.stores.warehouse import open_warehouse
+from qa.stores.snapshots import current_snapshot_id, list_snapshot_ids
+from qa.stores.warehouse import Warehouse, open_warehouse
+from qa.stores.warehouse_history import month_closes, withdrawn_file_ids
+
+MONTHS_SHOWN = 3
+"""Partial and thin months are named this long; a month that is not in is named until it is."""
 
 
 @dataclass(frozen=True)
 class SiteStatus:
-    """One site's intake: what is in, what waits, and whether the newest month has come."""
+    """One site's intake: what is in, what waits, and what is not as expected.
+
+    notes: one sentence for each month that is late, partial, thin or restated.
+    """
 
     site_id: str
     name: str
@@ -24,6 +34,9 @@ class SiteStatus:
     n_quarantined: int
     n_refused_files: int
     is_late: bool
+    n_cancelled: int = 0
+    n_restated: int = 0
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -37,6 +50,9 @@ class Status:
     snapshot_id: str | None
     n_months_to_refresh: int
     sites: tuple[SiteStatus, ...]
+    as_known_at: str | None = None
+    n_withdrawn_files: int = 0
+    closed_months: tuple[date, ...] = field(default=())
 
     def to_json(self) -> dict[str, Any]:
         """Plain values: dates as ISO text."""
@@ -53,53 +69,111 @@ class Status:
         return plain(asdict(self))
 
 
-def find_status(folder: Path) -> Status:
+def find_status(folder: Path, *, at: datetime, as_known_at: datetime | None = None) -> Status:
     """Read-only look at a network folder.
 
+    Args:
+        at: now, UTC; decides what is late. An invented network stands still at its newest file.
+        as_known_at: show what was known then, and what was late then.
     Raises: NetworkFolderError, WarehouseError, SnapshotError.
     """
-    network = load_network(folder)
-    root = NetworkFolder(folder)
+    network, root = load_network(folder), NetworkFolder(folder)
+    known = as_known_at.isoformat() if as_known_at else None
     if not root.warehouse.exists():
-        return _empty_status(folder)
-    with open_warehouse(root.warehouse) as warehouse:
-        exams = (
-            warehouse.current_exams()
-            .group_by("site_id")
-            .agg(pl.len().alias("n"), pl.col("month").max().alias("newest"))
+        return Status(
+            network=network.name,
+            is_invented=network.is_invented,
+            n_exams=0,
+            newest_month=None,
+            snapshot_id=current_snapshot_id(root.snapshots),
+            n_months_to_refresh=0,
+            sites=tuple(
+                SiteStatus(site.id, site.name, 0, None, 0, 0, is_late=False)
+                for site in network.sites
+            ),
+            as_known_at=known,
         )
-        waiting = warehouse.quarantined().group_by("site_id").len()
-        files = warehouse.files()
+    with open_warehouse(root.warehouse, as_known_at=as_known_at) as warehouse:
+        sites = _sites(warehouse, network, at=as_known_at or at)
         last = warehouse.last_refresh()
         touched = warehouse.months_touched_since(last[0]) if last else warehouse.months_with_exams()
-    refused = (
-        newest_of_each_name(files).filter(pl.col("state") == "refused").group_by("site_id").len()
-    )
-    by_site = {row["site_id"]: row for row in exams.iter_rows(named=True)}
-    newest = exams["newest"].max() if exams.height else None
-    sites = []
-    for site in network.sites:
-        row = by_site.get(site.id, {"n": 0, "newest": None})
-        is_late = newest is not None and (row["newest"] is None or row["newest"] < newest)
-        sites.append(
-            SiteStatus(
-                site_id=site.id,
-                name=site.name,
-                n_exams=row["n"],
-                newest_month=row["newest"],
-                n_quarantined=_count_of(waiting, site.id),
-                n_refused_files=_count_of(refused, site.id),
-                is_late=is_late,
-            )
-        )
+        closed = month_closes(warehouse)["month"].to_list()
+        n_withdrawn = len(withdrawn_file_ids(warehouse))
+    newest = [site.newest_month for site in sites if site.newest_month]
     return Status(
         network=network.name,
         is_invented=network.is_invented,
         n_exams=sum(site.n_exams for site in sites),
-        newest_month=newest if isinstance(newest, date) else None,
-        snapshot_id=current_snapshot_id(root.snapshots),
+        newest_month=max(newest) if newest else None,
+        snapshot_id=_snapshot_at(root.snapshots, as_known_at),
         n_months_to_refresh=len(touched),
-        sites=tuple(sites),
+        sites=sites,
+        as_known_at=known,
+        n_withdrawn_files=n_withdrawn,
+        closed_months=tuple(closed),
+    )
+
+
+def _snapshot_at(snapshots: Path, moment: datetime | None) -> str | None:
+    """The current snapshot, or the newest one that was published by a moment."""
+    if moment is None:
+        return current_snapshot_id(snapshots)
+    ids = [one for one in list_snapshot_ids(snapshots) if one[1:17] <= f"{moment:%Y%m%dT%H%M%SZ}"]
+    return ids[-1] if ids else None
+
+
+def _sites(warehouse: Warehouse, network: Network, *, at: datetime) -> tuple[SiteStatus, ...]:
+    files = warehouse.files()
+    newest_known = files["known_at"].max()
+    if network.is_invented and isinstance(newest_known, datetime):
+        at = min(at, newest_known)
+    months = find_intake_months(warehouse, network, at=at)
+    waiting = warehouse.quarantined().group_by("site_id").len()
+    refused = (
+        newest_of_each_name(files).filter(pl.col("state") == "refused").group_by("site_id").len()
+    )
+    return tuple(
+        _site_status(
+            site,
+            months.filter(pl.col("site_id") == site.id),
+            n_quarantined=_count_of(waiting, site.id),
+            n_refused=_count_of(refused, site.id),
+        )
+        for site in network.sites
+    )
+
+
+def _site_status(
+    site: Site, months: pl.DataFrame, *, n_quarantined: int, n_refused: int
+) -> SiteStatus:
+    newest = months.filter(pl.col("n_exams") > 0)["month"].max()
+    is_late = pl.col("state") == IntakeState.LATE
+    later = ("n_came_later", "n_changed_later", "n_left_later")
+    return SiteStatus(
+        site_id=site.id,
+        name=site.name,
+        n_exams=int(months["n_exams"].sum()),
+        newest_month=newest if isinstance(newest, date) else None,
+        n_quarantined=n_quarantined,
+        n_refused_files=n_refused,
+        is_late=not months.filter(is_late).is_empty(),
+        n_cancelled=int(months["n_retracted"].sum()),
+        n_restated=int(months.select(pl.sum_horizontal(later)).to_series().sum()),
+        notes=_notes(months, later),
+    )
+
+
+def _notes(months: pl.DataFrame, later: tuple[str, ...]) -> tuple[str, ...]:
+    newest = months["month"].max()
+    if not isinstance(newest, date):
+        return ()
+    is_recent = pl.col("month") > add_months(newest, -MONTHS_SHOWN)
+    is_odd = pl.col("state").is_in([IntakeState.PARTIAL, IntakeState.THIN]) & is_recent
+    is_restated = pl.sum_horizontal(later) > 0
+    shown = months.filter((pl.col("state") == IntakeState.LATE) | is_odd | is_restated)
+    return tuple(
+        f"{row['state'] if row['state'] != IntakeState.IN else 'restated'}: {row['sentence']}"
+        for row in shown.iter_rows(named=True)
     )
 
 
@@ -112,51 +186,51 @@ def _count_of(counts: pl.DataFrame, site_id: str) -> int:
     return int(counts.filter(pl.col("site_id") == site_id)["len"].sum())
 
 
-def _empty_status(folder: Path) -> Status:
-    network = load_network(folder)
-    return Status(
-        network=network.name,
-        is_invented=network.is_invented,
-        n_exams=0,
-        newest_month=None,
-        snapshot_id=current_snapshot_id(NetworkFolder(folder).snapshots),
-        n_months_to_refresh=0,
-        sites=tuple(
-            SiteStatus(site.id, site.name, 0, None, 0, 0, is_late=False) for site in network.sites
-        ),
-    )
-
-
 def status_lines(status: Status) -> list[str]:
     """The status in words, as a site lead or manager reads it."""
     invented = " (invented demo data)" if status.is_invented else ""
     lines = [f"{status.network}{invented}"]
+    if status.as_known_at:
+        lines.append(f"As known at {status.as_known_at}.")
     if status.newest_month is None:
         lines.append(
             "No exams yet. Put export files under incoming/SITE/ and run 'elastoqa intake'."
         )
         return lines
     lines.append(f"{status.n_exams:,} exams, up to {month_name(status.newest_month)}.")
-    if status.snapshot_id is None:
-        lines.append("Nothing is published yet. Run 'elastoqa refresh'.")
-    elif status.n_months_to_refresh:
+    lines.append(_published_line(status))
+    if status.closed_months:
+        n_restated = sum(site.n_restated for site in status.sites)
         lines.append(
+            f"Closed months: {len(status.closed_months)}, the newest is "
+            f"{month_name(status.closed_months[-1])}; {n_restated:,} exams restated since."
+        )
+    if status.n_withdrawn_files:
+        lines.append(f"{status.n_withdrawn_files} files are withdrawn.")
+    lines.append("")
+    for site in status.sites:
+        lines.append(f"  {site.name:<24} {', '.join(_parts(site))}")
+        lines += [f"      {note}" for note in site.notes]
+    return lines
+
+
+def _published_line(status: Status) -> str:
+    if status.snapshot_id is None:
+        return "Nothing is published yet. Run 'elastoqa refresh'."
+    if status.n_months_to_refresh:
+        return (
             f"Published: {status.snapshot_id}. Exams of {status.n_months_to_refresh} "
             "months came in since. Run 'elastoqa refresh'."
         )
-    else:
-        lines.append(f"Published: {status.snapshot_id}, nothing newer has come in.")
-    lines.append("")
-    for site in status.sites:
-        parts = [f"{site.n_exams:,} exams"]
-        if site.newest_month is None:
-            parts = ["has sent no exams yet"]
-        elif site.is_late:
-            missing = month_name(add_months(site.newest_month, 1))
-            parts.append(f"late: {missing} is not in")
-        if site.n_quarantined:
-            parts.append(f"{site.n_quarantined} rows wait in quarantine")
-        if site.n_refused_files:
-            parts.append(f"{site.n_refused_files} files refused")
-        lines.append(f"  {site.name:<24} {', '.join(parts)}")
-    return lines
+    return f"Published: {status.snapshot_id}, nothing newer has come in."
+
+
+def _parts(site: SiteStatus) -> list[str]:
+    parts = [f"{site.n_exams:,} exams" if site.newest_month else "has sent no exams yet"]
+    if site.n_cancelled:
+        parts.append(f"{site.n_cancelled} cancelled by the site")
+    if site.n_quarantined:
+        parts.append(f"{site.n_quarantined} rows wait in quarantine")
+    if site.n_refused_files:
+        parts.append(f"{site.n_refused_files} files refused")
+    return parts

@@ -160,7 +160,7 @@ class Warehouse:
             FROM (SELECT exam_key, max(version_no) AS version_no FROM exams {keys}
                   GROUP BY exam_key) AS newest
             LEFT JOIN (SELECT * FROM standing_exams {keys}
-                       QUALIFY row_number() OVER (PARTITION BY exam_key ORDER BY version_no DESC) = 1
+                       QUALIFY version_no = max(version_no) OVER (PARTITION BY exam_key)
                 ) AS standing USING (exam_key)
             LEFT JOIN (SELECT file_id, min(file_seq) AS first_seq FROM files GROUP BY file_id)
                 USING (file_id)"""
