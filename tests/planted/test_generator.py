@@ -1,11 +1,13 @@
 """The same scenario gives the same bytes, another seed gives other exams, and it is quick."""
 
 import hashlib
+import re
+import zipfile
 from pathlib import Path
 
 from demo_sites.make import make_demo
 from tests.planted.conftest import Demo
-from tests.planted.scenarios import SMALL
+from tests.planted.scenarios import SMALL, every_shape
 
 
 def made(folder: Path, text: str) -> dict[str, str]:
@@ -21,7 +23,19 @@ def made(folder: Path, text: str) -> dict[str, str]:
 
 
 def test_make_demo_same_seed_gives_same_bytes(tmp_path: Path) -> None:
-    assert made(tmp_path / "a", SMALL) == made(tmp_path / "b", SMALL)
+    assert made(tmp_path / "a", every_shape()) == made(tmp_path / "b", every_shape())
+
+
+def test_make_demo_workbooks_know_no_clock(tmp_path: Path) -> None:
+    """A ZIP archive and a workbook's properties hold times; two runs may fall in one second."""
+    made(tmp_path / "a", every_shape())
+    paths = sorted((tmp_path / "a").rglob("*.xlsx"))
+    assert paths
+    for path in paths:
+        with zipfile.ZipFile(path) as book:
+            assert {one.date_time for one in book.infolist()} == {(1980, 1, 1, 0, 0, 0)}
+            times = set(re.findall(rb"\d{4}-\d\d-\d\dT[\d:]+Z", book.read("docProps/core.xml")))
+        assert times == {b"2026-01-01T00:00:00Z"}
 
 
 def test_make_demo_other_seed_gives_other_exams(tmp_path: Path) -> None:
