@@ -9,7 +9,7 @@ from collections.abc import Sequence
 import polars as pl
 
 from qa.model.schemas import COUNT_COLUMNS, COUNT_DIMENSIONS, GRADE_COUNTS, MONTHLY_COUNTS
-from qa.model.words import AttenuationOutcome, Kept, Outcome, Performed, Probe, RepeatKind
+from qa.model.words import AcquisitionMode, AttenuationOutcome, Kept, Outcome, Performed, Probe, RepeatKind
 
 DIMENSIONS = [column.name for column in COUNT_DIMENSIONS]
 MEASURED = (Outcome.RELIABLE, Outcome.UNRELIABLE)
@@ -89,7 +89,7 @@ def count_each(exams: pl.DataFrame, columns: Sequence[str]) -> pl.DataFrame:
 
 def _judged_exams(exams: pl.DataFrame, assessments: pl.DataFrame) -> pl.DataFrame:
     own = [name for name in DIMENSIONS if name != "criteria_id"]
-    numbers = ["exam_key", "performed", "n_valid", "n_attempted"]
+    numbers = ["exam_key", "performed", "n_valid", "n_attempted", "acquisition_mode"]
     return exams.select(*own, *numbers).join(
         assessments.drop("version_no"), on="exam_key", how="inner"
     )
@@ -176,7 +176,18 @@ def _grade_and_spread_counts() -> dict[str, pl.Expr]:
         "n_with_ratio": _n(has_ratio),
         "sum_ln_ratio_micro": (log_ratio * MICRO).round().cast(pl.Int64).sum(),
         "sumsq_ln_ratio_micro": (log_ratio.pow(2) * MICRO).round().cast(pl.Int64).sum(),
-        "sum_valid": pl.when(is_performed).then("n_valid").cast(pl.Int64).sum(),
-        "sum_attempted": pl.when(is_performed).then("n_attempted").cast(pl.Int64).sum(),
-        "n_with_attempts": _n(is_performed & pl.col("n_attempted").is_not_null()),
+        "sum_valid": pl.when(_has_attempts()).then("n_valid").cast(pl.Int64).sum(),
+        "sum_attempted": pl.when(_has_attempts()).then("n_attempted").cast(pl.Int64).sum(),
+        "n_with_attempts": _n(_has_attempts()),
     }
+
+
+def _has_attempts() -> pl.Expr:
+    """Attempts were sent, and the device did not choose them.
+
+    Unknown attempts are not the valid ones: some devices drop invalid measurements silently. And
+    where a device takes a fixed group of measurements by itself, a success rate is another thing.
+    """
+    is_performed = pl.col("performed") == Performed.PERFORMED
+    is_chosen = (pl.col("acquisition_mode") != AcquisitionMode.FIXED_GROUP).fill_null(value=True)
+    return is_performed & pl.col("n_attempted").is_not_null() & is_chosen

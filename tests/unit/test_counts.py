@@ -99,3 +99,19 @@ def test_counts_of_no_exams_are_empty_with_full_schema() -> None:
     exams = exams_of([{}]).clear()
     assert count_months(exams, judge(exams)).schema == MONTHLY_COUNTS.to_polars()
     assert count_grades(exams, judge(exams)).schema == GRADE_COUNTS.to_polars()
+
+
+@pytest.mark.parametrize(
+    ("exam", "sums"),
+    [
+        ({"n_valid": 10, "n_attempted": 12}, (10, 12, 1)),
+        ({"n_valid": 10, "n_attempted": None}, (0, 0, 0)),
+        ({"n_valid": 10, "n_attempted": 12, "acquisition_mode": "operator's choice"}, (10, 12, 1)),
+        ({"n_valid": 10, "n_attempted": 10, "acquisition_mode": "fixed group"}, (0, 0, 0)),
+        ({"n_valid": 10, "n_attempted": 12, "performed": "refused"}, (0, 0, 0)),
+    ],
+    ids=["sent", "unknown is not all valid", "chosen", "fixed_group", "not started"],
+)
+def test_count_months_sums_attempts_only_where_they_compare(exam: dict, sums: tuple) -> None:
+    found = counted([exam])
+    assert (found["sum_valid"], found["sum_attempted"], found["n_with_attempts"]) == sums
