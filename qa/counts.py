@@ -9,7 +9,15 @@ from collections.abc import Sequence
 import polars as pl
 
 from qa.model.schemas import COUNT_COLUMNS, COUNT_DIMENSIONS, GRADE_COUNTS, MONTHLY_COUNTS
-from qa.model.words import AcquisitionMode, AttenuationOutcome, Kept, Outcome, Performed, Probe, RepeatKind
+from qa.model.words import (
+    AcquisitionMode,
+    AttenuationOutcome,
+    Kept,
+    Outcome,
+    Performed,
+    Probe,
+    RepeatKind,
+)
 
 DIMENSIONS = [column.name for column in COUNT_DIMENSIONS]
 MEASURED = (Outcome.RELIABLE, Outcome.UNRELIABLE)
