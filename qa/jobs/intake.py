@@ -25,6 +25,7 @@ from qa.model.errors import KeyMissing, SourceFileError, UserError
 from qa.model.file_problems import ROW_NO
 from qa.model.progress import Progress, show_nothing
 from qa.model.schemas import EXAMS, FILES, QUARANTINED
+from qa.readers.bounds import check_size
 from qa.readers.read import read_file
 from qa.stores.key import key_fingerprint
 from qa.stores.quarantine import files_due
@@ -196,6 +197,8 @@ class _Intake:
                 return
             self._again.discard(file_id)
             self._require_one_site(source, file_id)
+            n_bytes = source.path.stat().st_size
+            check_size(n_bytes, name=source.name, file_format=profile.format)
             content = source.path.read_bytes()
             picked, n_dropped = _pick(content, source, profile)
         except UserError as problem:

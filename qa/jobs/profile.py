@@ -15,7 +15,7 @@ from qa.model.definitions import Network, Profile
 from qa.model.errors import ProfileError, SourceFileError, WrongUse
 from qa.model.file_problems import ROW_NO
 from qa.model.words import FileFormat
-from qa.readers.bounds import unpack_gzip
+from qa.readers.bounds import check_size, unpack_gzip
 from qa.readers.read import read_file
 from qa.stores.settings import load_network, load_profiles
 
@@ -66,6 +66,7 @@ def run_profile_suggest(folder: Path, *, file: Path, site_id: str | None) -> Sug
 
 def read_content(file: Path) -> bytes:
     try:
+        check_size(file.stat().st_size, name=file.name)
         return file.read_bytes()
     except OSError as problem:
         raise SourceFileError(

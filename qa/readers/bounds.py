@@ -50,8 +50,10 @@ def refuse_empty(content: bytes, *, name: str) -> None:
         )
 
 
-def check_size(n_bytes: int, *, name: str, file_format: str) -> None:
+def check_size(n_bytes: int, *, name: str, file_format: str = "") -> None:
     """Refuse a file that is too large; callable before the file is read.
+
+    Args:     file_format: "" where it is not known yet: the largest limit counts.
 
     Raises: SourceFileError INT-020.
     """

@@ -64,12 +64,12 @@ def load_network(root: Path) -> Network:
 
 
 def load_profiles(root: Path) -> dict[str, Profile]:
-    """Every profile of the folder by id; the highest version of each id counts.
+    """The product's profiles and those of the folder by id; the highest version of an id counts.
 
     Raises: ProfileError when a file is wrong or an id and version stand twice.
     """
-    newest: dict[str, Profile] = {}
-    seen: dict[str, str] = {}
+    newest = builtin_profiles()
+    seen = {profile.full_id: "the product" for profile in newest.values()}
     for path in sorted(NetworkFolder(root).profiles.glob("*.toml")):
         profile = parse_profile(path.read_text(encoding="utf-8"), where=f"profiles/{path.name}")
         if profile.full_id in seen:

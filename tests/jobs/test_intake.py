@@ -13,7 +13,9 @@ import pytest
 
 from qa.jobs.intake import IntakeReport, run_intake
 from qa.model.errors import KeyMissing, WarehouseError
+from qa.readers.bounds import MAX_FILE_BYTES
 from qa.stores.warehouse import Warehouse, open_warehouse
+from tests.unit.readers.writers import PEOPLE_AND_THINGS, attenuation, bundle, report, stiffness
 
 FAULTS = Path(__file__).parent.parent / "bad_exports"
 KEY = b"0f" * 32
@@ -329,3 +331,25 @@ def test_run_intake_nothing_identifying_enters(folder: Path):
 def every_cell(warehouse: Warehouse) -> str:
     tables = warehouse._first_column("SELECT table_name FROM duckdb_tables()")
     return " ".join(str(warehouse._query(f"FROM {table}").to_dicts()) for table in tables)
+
+
+def test_run_intake_refuses_a_file_that_is_too_large_before_it_is_read(folder, monkeypatch):
+    huge = write(folder, "huge.csv", GOOD)
+    with huge.open("r+b") as file:
+        file.truncate(MAX_FILE_BYTES["csv"] + 1)
+    monkeypatch.setattr(Path, "read_bytes", None)
+    (problem,) = read(folder).problems
+    assert problem.code == "INT-020"
+
+
+def test_run_intake_reads_fhir_by_the_profile_that_comes_along(folder):
+    network = folder / "network.toml"
+    text = network.read_text(encoding="utf-8")
+    network.write_text(text.replace('profile = "plain"', 'profile = "fhir-r4"'), encoding="utf-8")
+    path = folder / "incoming" / "harbour" / "march.json"
+    path.parent.mkdir(parents=True, exist_ok=True)
+    people = [*PEOPLE_AND_THINGS[:1], {"resourceType": "Practitioner", "id": "u31"}]
+    people[1]["identifier"] = [{"value": "A"}]
+    device = {"resourceType": "Device", "id": "d1", "serialNumber": "D1"}
+    path.write_bytes(bundle(*people, device, stiffness(), attenuation(), report("s1", "a1")))
+    assert counts(read(folder)) == (1, 0, 0)
