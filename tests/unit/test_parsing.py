@@ -137,3 +137,35 @@ def test_parse_profile_flattens_tables_and_keeps_the_fingerprint() -> None:
 def test_parse_profile_names_what_is_wrong(old: str, new: str, message: str) -> None:
     with pytest.raises(ProfileError, match=f"(?s){message}"):
         parse_profile(PROFILE.replace(old, new), where="p.toml")
+
+
+READINGS = """
+[measurements]
+layout = "rows"
+headings = ["Reading"]
+quartile_type = 7
+lists_attempts = true
+mean_of = ["roi_depth_mm"]
+"""
+
+
+def test_parse_profile_reads_where_single_readings_stand() -> None:
+    told = parse_profile(PROFILE + READINGS, where="p").measurements
+    assert told is not None
+    assert (told.layout, told.headings, told.quartile_type) == ("rows", ("Reading",), 7)
+    assert (told.lists_attempts, told.mean_of, told.unit) == (True, ("roi_depth_mm",), None)
+    assert parse_profile(PROFILE, where="p").measurements is None
+
+
+@pytest.mark.parametrize(
+    ("wrong", "words"),
+    [
+        (READINGS.replace("layout", "layuot"), "Did you mean 'layout'?"),
+        (READINGS.replace("quartile_type = 7\n", ""), "quartile_type"),
+        (READINGS.replace('["Reading"]', '"Reading"'), "array"),
+    ],
+)
+def test_parse_profile_refuses_slips_in_measurements(wrong: str, words: str) -> None:
+    with pytest.raises(ProfileError, match="p") as caught:
+        parse_profile(PROFILE + wrong, where="p")
+    assert words in caught.value.message

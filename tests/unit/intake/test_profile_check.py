@@ -1,9 +1,11 @@
 """A profile that contradicts itself is refused before any file is read."""
 
+from dataclasses import replace
+
 import pytest
 
 from qa.intake.profile_check import check_profile
-from qa.model.definitions import ColumnMap
+from qa.model.definitions import ColumnMap, Measurements
 from qa.model.errors import ProfileError
 from tests.unit.intake.invented import profile
 
@@ -68,3 +70,47 @@ def test_check_profile_wrong_file_setting(setting: dict):
 def test_check_profile_needed_target_is_missing(target: str):
     with pytest.raises(ProfileError, match=rf"\[columns.{target}\] is missing"):
         check_profile(profile(without=(target,)))
+
+
+READINGS = Measurements("rows", ("Reading",), 7, unit="kPa")
+WITHOUT = ("stiffness", "stiffness_iqr")
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"layout": "row"}, "layout is 'row'"),
+        ({"headings": ()}, "0 headings"),
+        ({"headings": ("R1", "R2")}, "2 headings"),
+        ({"headings": ("R *",)}, "heading with '*'"),
+        ({"quartile_type": 0}, "quartile_type is 0"),
+        ({"quartile_type": 10}, "quartile_type is 10"),
+        ({"valid_heading": "OK"}, "by halves"),
+        ({"valid_values": ("1",)}, "by halves"),
+        ({"layout": "columns", "order_heading": "No"}, "key for rows only"),
+        ({"first_of": ("bmi",)}, "names 'bmi'"),
+        ({"first_of": ("exam_id",)}, "names 'exam_id'"),
+        ({"mean_of": ("probe",)}, "mean_of 'probe'"),
+        ({"unit": None}, "needs one statement of its unit"),
+        ({"unit": "kpa"}, "needs one statement of its unit"),
+    ],
+)
+def test_check_profile_wrong_measurements(changes: dict, words: str):
+    with pytest.raises(ProfileError) as caught:
+        check_profile(profile(without=WITHOUT, measurements=replace(READINGS, **changes)))
+    assert caught.value.code == "PRF-003"
+    assert words in caught.value.message
+
+
+def test_check_profile_measurements_in_the_unit_of_the_median():
+    check_profile(profile(without=WITHOUT, measurements=READINGS))
+    check_profile(profile(measurements=replace(READINGS, unit=None)))
+    check_profile(profile(measurements=READINGS))
+    with pytest.raises(ProfileError, match="one statement of its unit"):
+        check_profile(profile(measurements=replace(READINGS, unit="m/s")))
+
+
+@pytest.mark.parametrize("target", ["measurement", "measurement_valid"])
+def test_check_profile_measurements_have_a_table_of_their_own(target: str):
+    with pytest.raises(ProfileError, match="is filled otherwise"):
+        check_profile(profile(ColumnMap(target, ("Reading",))))
