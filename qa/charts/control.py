@@ -6,7 +6,8 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from qa.charts.hits import LOOK_BITS, WATCH_BITS, rule_bits, rule_lists
+from qa.charts.budget import false_rates
+from qa.charts.hits import LOOK_BITS, WATCH_BITS, find_hits, rule_lists
 from qa.charts.series import SERIES_KEY, charted_values
 from qa.charts.weights import BORROWERS, baseline_weights
 from qa.model.definitions import Measure, Settings
@@ -35,7 +36,8 @@ def chart_points(
         values: MEASURE_VALUES of all units.
         baselines: BASELINES frozen so far; read, never worked out anew.
         measures: the measures in use; others are not charted.
-        settings: min_exams_shown: below it no point gets a verdict, whatever the measure says.
+        settings: min_exams_shown: below it no point gets a verdict, whatever the measure says;
+            false_items_per_month: the budget that the levels of RUL-006 and RUL-007 follow.
     Returns: CHART_POINTS, one row per charted value, sorted by its key. Limits are null where
         there is no baseline or no exam.
     Method: months up to the end of the own baseline are phase "baseline", later ones
@@ -44,14 +46,15 @@ def chart_points(
         sigma where n · centre and n · (1 - centre) are 5 or more, else exact binomial. Rules
         (qa/charts/rules.py) are asked in monitoring only and never across criteria sets or
         baselines.
-        State: look by RUL-001, RUL-002 or RUL-005; watch by RUL-004; few where exams are below
-        the measure's min_n or there is no baseline yet; else steady.
+        State: look by RUL-006 or RUL-007, whose levels follow the network's false-alarm
+        budget; watch by the others; few where exams are below the measure's min_n or there is
+        no baseline yet; else steady.
     Weak when: patients change; a share is not adjusted for who was examined.
     """
     points = _attach_baselines(charted_values(values, measures), baselines)
     points = points.sort(*SERIES_KEY, "month")
     points = _add_limits(points)
-    return CHART_POINTS.conform(_add_rules(points, fewest=settings.min_exams_shown))
+    return CHART_POINTS.conform(_add_rules(points, settings))
 
 
 def _attach_baselines(values: pl.DataFrame, baselines: pl.DataFrame) -> pl.DataFrame:
@@ -144,14 +147,23 @@ def _exact_limits(points: pl.DataFrame) -> tuple[NDArray[np.float64], NDArray[np
     return lcl[back], ucl[back]
 
 
-def _add_rules(points: pl.DataFrame, *, fewest: int) -> pl.DataFrame:
-    bits = np.zeros(points.height, dtype=np.int64)
+def _add_rules(points: pl.DataFrame, settings: Settings) -> pl.DataFrame:
     is_watched = ((points["phase"] == Phase.MONITORING) & (points["n"] > 0)).to_numpy()
-    bits[is_watched] = rule_bits(points.filter(is_watched))
-    is_few = (pl.col("n") < pl.max_horizontal("min_n", pl.lit(fewest))) | pl.col("centre").is_null()
+    watched = points.filter(is_watched)
+    hits = find_hits(watched, false_rates(watched, settings))
+    bits = np.zeros(points.height, dtype=np.int64)
+    evidence, limit = np.full(points.height, np.nan), np.full(points.height, np.nan)
+    n_months = np.zeros(points.height, dtype=np.int64)
+    bits[is_watched], n_months[is_watched] = hits.bits, hits.n_months
+    evidence[is_watched], limit[is_watched] = hits.evidence, hits.limit
+    fewest = pl.max_horizontal("min_n", pl.lit(settings.min_exams_shown))
+    is_few = (pl.col("n") < fewest) | pl.col("centre").is_null()
     return points.with_columns(
         pl.lit("p").alias("chart_kind"),
         pl.Series("bits", bits),
+        pl.Series("evidence", evidence).fill_nan(None),
+        pl.Series("evidence_limit", limit).fill_nan(None),
+        pl.Series("evidence_months", n_months),
         rule_lists(bits).alias("rules"),
     ).with_columns(
         state=pl.when(pl.col("bits") & LOOK_BITS > 0)

@@ -1,10 +1,21 @@
 """Which chart rules each watched month breaks, for all series at once."""
 
+from dataclasses import dataclass
+
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from qa.charts.rules import CHART_RULES, EIGHT_IN_A_ROW, OUTSIDE_LIMITS, POOLED_RULES
+from qa.charts.budget import MONTH_PART
+from qa.charts.drift import Drift, find_drift
+from qa.charts.rules import (
+    CHART_RULES,
+    DRIFT,
+    EIGHT_IN_A_ROW,
+    FAR_OUTSIDE,
+    OUTSIDE_LIMITS,
+    POOLED_RULES,
+)
 from qa.charts.series import SIDES
 from qa.model.words import PointState
 from qa.stats.predictive import predictive_upper_tail
@@ -21,13 +32,27 @@ WATCH_BITS = sum(_BIT[rule.code] for rule in CHART_RULES.values() if rule.state 
 _SURELY_CHANCE_SIGMAS = 2.0
 
 
-def rule_bits(points: pl.DataFrame) -> Ints:
-    """Rules broken by each point, as bits in the order of CHART_RULES.
+@dataclass(frozen=True)
+class Hits:
+    """For each watched point: bits of the rules that it breaks, and the drift CUSUM behind it.
+
+    evidence, limit and n_months are those of the bad side; where both sides count, of the side
+    with more evidence.
+    """
+
+    bits: Ints
+    evidence: Floats
+    limit: Floats
+    n_months: Ints
+
+
+def find_hits(points: pl.DataFrame, rates: Floats) -> Hits:
+    """Ask all rules of all watched points.
 
     Args:
         points: watched points with n ≥ 1, sorted by series and month, with centre, lcl, ucl,
             baseline_no, event_weight, other_weight and better.
-    Returns: one number for each point; 0 where no rule is broken.
+        rates: false items a month that each point's series may open (qa/charts/budget.py).
     """
     months = (points["month"].dt.year() * 12 + points["month"].dt.month()).to_numpy()
     months = months.astype(np.int64)
@@ -39,12 +64,20 @@ def rule_bits(points: pl.DataFrame) -> Ints:
         .to_numpy()
         .astype(np.int64)
     )
-    bits = np.zeros(points.height, dtype=np.int64)
+    size = points.height
+    bits, n_months = np.zeros(size, dtype=np.int64), np.zeros(size, dtype=np.int64)
+    evidence, limit = np.full(size, -1.0), np.zeros(size)
     better = points["better"].to_numpy()
     for side in (1, -1):
         is_bad_side = np.isin(better, [word for word, sides in SIDES.items() if side in sides])
-        bits |= _one_side(points, side, months, segments) * is_bad_side
-    return bits
+        drift = find_drift(points, side=side, segments=segments, rates=rates)
+        side_bits = _one_side(points, side, months, segments, rates, drift)
+        bits |= side_bits * is_bad_side
+        is_more = is_bad_side & (drift.evidence / drift.limit > evidence)
+        evidence = np.where(is_more, drift.evidence / drift.limit, evidence)
+        limit = np.where(is_more, drift.limit, limit)
+        n_months = np.where(is_more, drift.n_months, n_months)
+    return Hits(bits, evidence * limit, limit, n_months)
 
 
 def rule_lists(bits: Ints) -> pl.Series:
@@ -55,7 +88,9 @@ def rule_lists(bits: Ints) -> pl.Series:
     return pl.Series(lists, dtype=pl.List(pl.String)).gather(bits)
 
 
-def _one_side(points: pl.DataFrame, side: int, months: Ints, segments: Ints) -> Ints:
+def _one_side(
+    points: pl.DataFrame, side: int, months: Ints, segments: Ints, rates: Floats, drift: Drift
+) -> Ints:
     """Bits of one direction; below the centre line, exams and events change roles."""
     n = points["n"].to_numpy()
     value = points["n_events"].to_numpy() / n
@@ -71,6 +106,10 @@ def _one_side(points: pl.DataFrame, side: int, months: Ints, segments: Ints) -> 
     bits |= _BIT[EIGHT_IN_A_ROW.code] * (
         run_lengths(is_beyond, segments) >= EIGHT_IN_A_ROW.n_months
     )
+    at = np.flatnonzero(is_outside & (bad >= FAR_OUTSIDE.min_bad))
+    tail = _chance(bad[at], n[at], weights[0][at], weights[1][at])
+    bits[at] |= _BIT[FAR_OUTSIDE.code] * (tail <= MONTH_PART * rates[at])
+    bits |= _BIT[DRIFT.code] * drift.is_open
     for rule in POOLED_RULES:
         present = window_sums(np.ones_like(n), months, segments, n_months=rule.n_months)
         pooled_bad = window_sums(bad, months, segments, n_months=rule.n_months)

@@ -14,7 +14,8 @@ class ChartRule:
         source: where it is published, or that it is a proposal of this tool.
         state: what a point that breaks it becomes: look or watch.
         n_months: months that it looks at.
-        tail: probability on the bad side up to which a count is called more than chance.
+        tail: probability on the bad side up to which a count is called more than chance; None
+            where it follows from the network's false-alarm budget or is not used.
         min_months: months with exams that have to lie in the window.
         min_bad: fewest exams that count as bad; one exam alone is no pattern.
     """
@@ -37,10 +38,10 @@ OUTSIDE_LIMITS = ChartRule(
         "The month lies outside the control limits on the bad side, with at least two exams that "
         "count against it. Limits are three sigma where at least five exams of either kind are "
         "expected in the month, else exact binomial limits with a probability of 0.135 % or less "
-        "beyond them."
+        "beyond them. Worth watching; among many charts some lie outside by chance each month."
     ),
     source="Shewhart 1931; Western Electric 1956, test 1",
-    state="look",
+    state="watch",
     min_bad=2,
 )
 
@@ -51,14 +52,13 @@ QUARTER = ChartRule(
         "The last three months together hold more exams on the bad side than chance gives in one "
         "of 400 such periods, and the month itself lies on the bad side of the centre line. The "
         "probability allows for how many exams the baseline rests on, and lets the baselines of "
-        "its peers speak where these hardly differ. It finds changes that are too small, or "
-        "units that are too small, for a single month."
+        "its peers speak where these hardly differ. Worth watching: RUL-006 decides."
     ),
     source=(
         "pooling small months to a quarter: common textbook matter; beta-binomial probability: "
         "Skellam 1948, peers: Kleinman 1973; 1 in 400 is a proposal of this tool"
     ),
-    state="look",
+    state="watch",
     n_months=3,
     tail=0.0025,
     min_months=2,
@@ -96,27 +96,57 @@ EIGHT_IN_A_ROW = ChartRule(
 HALF_YEAR = ChartRule(
     code="RUL-005",
     title="Last six months together",
-    sentence=(
-        "As RUL-002 over the last six months, of which at least four have exams. It finds a "
-        "lasting change at an operator with some 25 exams a month."
-    ),
+    sentence=("As RUL-002 over the last six months, of which at least four have exams."),
     source="as RUL-002; six months are a proposal of this tool",
-    state="look",
+    state="watch",
     n_months=6,
     tail=0.0025,
     min_months=4,
     min_bad=2,
 )
 
+DRIFT = ChartRule(
+    code="RUL-006",
+    title="Lasting change",
+    sentence=(
+        "The evidence for a lasting change, summed over the months (CUSUM), has reached its "
+        "limit: odds twice those expected, or a smaller change where there are many events. The "
+        "limit is set so that all charts of the network together stay within its false-alarm "
+        "budget; it is higher where the baseline is short. The item stays open until the "
+        "evidence has fallen below three quarters of the limit."
+    ),
+    source=(
+        "Page, Biometrika 1954; 41: 100-115; Steiner et al., Biostatistics 2000; 1: 441-452; "
+        "limits by exact run lengths (Brook and Evans 1972) are worked out by this tool"
+    ),
+    state="look",
+    min_bad=2,
+)
+
+FAR_OUTSIDE = ChartRule(
+    code="RUL-007",
+    title="Far outside the limits",
+    sentence=(
+        "The month alone holds more exams on the bad side than the network's false-alarm budget "
+        "lets pass as chance: fewer than one in 3,000 such months, and fewer still where many "
+        "charts are watched. The probability allows for how many exams the baseline rests on."
+    ),
+    source="Shewhart 1931; beta-binomial probability: Skellam 1948; the level follows the budget",
+    state="look",
+    min_bad=2,
+)
+
 CHART_RULES: dict[str, ChartRule] = {
-    rule.code: rule for rule in (OUTSIDE_LIMITS, QUARTER, FUNNEL, EIGHT_IN_A_ROW, HALF_YEAR)
+    rule.code: rule
+    for rule in (
+        OUTSIDE_LIMITS,
+        QUARTER,
+        FUNNEL,
+        EIGHT_IN_A_ROW,
+        HALF_YEAR,
+        DRIFT,
+        FAR_OUTSIDE,
+    )
 }
 
 POOLED_RULES: tuple[ChartRule, ...] = (QUARTER, HALF_YEAR)
-
-# Items that a month's list holds by chance alone for each watched series (one unit and measure)
-# when nothing has changed: 1.6 for 12 sites and 45 operators with 8 measures. Simulated: 40
-# networks of 18 months, standard error 0.07; tests/property/test_alarm_rates.py repeats a part.
-# At the same limits a rise from 5 to 15 % at 25, 30, 37 and 40 exams a month is listed within
-# six months in 90, 95, 97 and 99 of 100 operators; from 8 to 18 % in 83, 85, 93 and 95.
-FALSE_ITEMS_PER_SERIES = 0.0035

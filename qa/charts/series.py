@@ -18,7 +18,7 @@ SIDES: dict[str, tuple[int, ...]] = {
 
 
 def charted_values(values: pl.DataFrame, measures: Sequence[Measure]) -> pl.DataFrame:
-    """MEASURE_VALUES that are charted, with the measure's `better` and `min_n` beside them.
+    """MEASURE_VALUES that are charted, beside them the measure's better, min_n and is_watched.
 
     A unit kind is charted where the measure names it; the network always is, because its
     baseline stands in for units that have none yet.
@@ -28,12 +28,14 @@ def charted_values(values: pl.DataFrame, measures: Sequence[Measure]) -> pl.Data
             "measure_id": [measure.id for measure in measures],
             "better": [str(measure.better) for measure in measures],
             "min_n": [measure.min_n for measure in measures],
+            "is_watched": [measure.is_watched for measure in measures],
             "units": [[str(kind) for kind in measure.units] for measure in measures],
         },
         schema={
             "measure_id": pl.String,
             "better": pl.String,
             "min_n": pl.Int64,
+            "is_watched": pl.Boolean,
             "units": pl.List(pl.String),
         },
     )

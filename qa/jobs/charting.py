@@ -61,6 +61,7 @@ def chart_counts(
         measures=measures,
         names=unit_names(network),
         operator_sites={person.id: person.site for person in network.operators},
+        settings=network.settings,
     )
     frames = {
         "monthly_counts": counted.counts,

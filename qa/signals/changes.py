@@ -1,46 +1,62 @@
 """Signals of control charts: a unit has changed against its baseline."""
 
+from collections.abc import Mapping
+
 import numpy as np
 import polars as pl
 
-from qa.charts.rules import HALF_YEAR, QUARTER
+from qa.charts.rules import DRIFT, HALF_YEAR, QUARTER
 from qa.charts.series import SERIES_KEY
 from qa.model.words import Phase, PointState
 from qa.stats.intervals import wilson_interval
 from qa.stats.runs import window_sums
 
-_RUN_KEY = (*SERIES_KEY, "baseline_id", "side")
 
-
-def find_changes(points: pl.DataFrame) -> pl.DataFrame:
+def find_changes(points: pl.DataFrame, *, bad_sides: Mapping[str, int]) -> pl.DataFrame:
     """One row per watched month in which a rule asks for a look.
 
     Args:
         points: CHART_POINTS of watched measures.
+        bad_sides: measure id → 1 where more is worse, -1 where less is; a measure that is not
+            named is bad on whichever side the month lies.
     Returns: the point's own columns with the month's counts as month_events and month_n, the
         pooled counts of RUL-002 and RUL-005, and over the months since since_month: n_events,
         n, value, expected, at_stake and its interval. side is 1 above, -1 below the centre.
-    Method: since_month is the first month of the unbroken run on the bad side that leads to
-        the signal, but no earlier than the months that the first broken rule looked at.
-        at_stake is observed minus expected over those months, turned so that more is worse.
+    Method: since_month is where the evidence that opened the item (RUL-006) began to rise
+        from 0, or the month itself for a single far month (RUL-007). at_stake is observed
+        minus expected over those months, turned so that more is worse.
+    Weak when: as an estimate of when the change began: it is rough, a month or two.
     """
     watched = points.filter(
         (pl.col("phase") == Phase.MONITORING) & (pl.col("n") > 0) & pl.col("centre").is_not_null()
     ).sort(*SERIES_KEY, "month")
-    watched = _add_pooled_counts(watched).with_columns(
-        side=(pl.col("value") - pl.col("centre")).sign().cast(pl.Int8)
-    )
-    watched = watched.with_columns(run=pl.struct(_RUN_KEY).rle_id())
-    since = watched.join(_first_months(watched), on="run", how="inner").filter(
-        pl.col("month") >= pl.col("since_month")
-    )
-    summed = since.with_columns(
+    own_side = (pl.col("value") - pl.col("centre")).sign().cast(pl.Int8)
+    known = pl.col("measure_id").replace_strict(dict(bad_sides), default=None, return_dtype=pl.Int8)
+    watched = _add_pooled_counts(watched).with_columns(side=known.fill_null(own_side))
+    return add_stakes(_since(watched).filter(pl.col("state") == PointState.LOOK))
+
+
+def _since(watched: pl.DataFrame) -> pl.DataFrame:
+    """Counts over the months since the evidence rose from 0; the month itself without drift."""
+    part = pl.struct(*SERIES_KEY, "baseline_id").rle_id()
+    is_drift = pl.col("rules").list.contains(DRIFT.code)
+    numbered = watched.with_row_index("row").with_columns(part=part)
+    back = pl.when(is_drift).then(pl.col("evidence_months")).otherwise(1).fill_null(1)
+    first = (pl.col("row") - back + 1).clip(pl.col("row").min().over("part"), pl.col("row"))
+    numbered = numbered.with_columns(pl.col("row").cast(pl.Int64)).with_columns(first=first)
+    at = numbered["first"].to_numpy()
+    before = {
+        name: np.concatenate([[0], np.cumsum(numbered[name].to_numpy())])
+        for name in ("n_events", "n")
+    }
+    sums = [
+        pl.Series(name, total[1:] - total[at], dtype=pl.Int64) for name, total in before.items()
+    ]
+    return numbered.with_columns(
         month_events=pl.col("n_events"),
         month_n=pl.col("n"),
-        n_events=pl.col("n_events").cum_sum().over("run"),
-        n=pl.col("n").cum_sum().over("run"),
-    )
-    return add_stakes(summed.filter(pl.col("state") == PointState.LOOK))
+        since_month=numbered["month"].gather(at),
+    ).with_columns(*sums)
 
 
 def add_stakes(signals: pl.DataFrame) -> pl.DataFrame:
@@ -79,21 +95,3 @@ def _add_pooled_counts(watched: pl.DataFrame) -> pl.DataFrame:
             )
             columns.append(pl.Series(f"{name}_{count}", pooled, dtype=pl.Int64))
     return watched.with_columns(columns)
-
-
-def _first_months(watched: pl.DataFrame) -> pl.DataFrame:
-    """since_month of every run that holds a look."""
-    starts = watched.group_by("run").agg(pl.col("month").min().alias("run_start"))
-    rules = pl.col("rules").first()
-    reach = (
-        pl.when(rules.list.contains(HALF_YEAR.code))
-        .then(pl.col("month").first().dt.offset_by(f"-{HALF_YEAR.n_months - 1}mo"))
-        .when(rules.list.contains(QUARTER.code))
-        .then(pl.col("month").first().dt.offset_by(f"-{QUARTER.n_months - 1}mo"))
-        .otherwise(pl.col("month").first())
-    )
-    looks = watched.filter(pl.col("state") == PointState.LOOK)
-    first = looks.group_by("run", maintain_order=True).agg(reach.alias("reach"))
-    return first.join(starts, on="run").select(
-        "run", since_month=pl.max_horizontal("run_start", "reach")
-    )

@@ -1,19 +1,27 @@
 """The main function of the stage: from chart points and funnels to the month's list."""
 
 from collections.abc import Mapping, Sequence
+from datetime import date
 
 import polars as pl
 
+from qa.charts.budget import FUNNEL_PART, false_rates
 from qa.charts.rules import FUNNEL
-from qa.model.definitions import Measure
+from qa.charts.series import SIDES
+from qa.model.definitions import Measure, Settings
 from qa.model.schemas import SIGNALS
-from qa.model.words import UnitKind
+from qa.model.words import Phase, UnitKind
 from qa.signals.changes import find_changes
 from qa.signals.explain import explain_signals, rank_signals
 from qa.signals.peers import find_outliers
 from qa.signals.sentences import Wording, word_signals
 
 _ABOUT = ("unit_kind", "unit_id", "measure_id", "criteria_id", "month", "direction")
+_DEFAULTS = Settings()
+
+# Signals two months apart are one item: the month between had no exams, or was a good one.
+MOST_MONTHS_BETWEEN = 2
+
 _PEER_FACTS = ("others_events", "others_n", "n_units")
 
 
@@ -24,6 +32,7 @@ def find_signals(
     measures: Sequence[Measure],
     names: Mapping[tuple[str, str], str],
     operator_sites: Mapping[str, str],
+    settings: Settings = _DEFAULTS,
 ) -> pl.DataFrame:
     """List what needs a decision, each with its evidence, ranked by exams at stake.
 
@@ -33,25 +42,55 @@ def find_signals(
         measures: the measures in use; only watched ones raise signals.
         names: (unit kind, unit id) → name; the id stands where there is none.
         operator_sites: operator id → home site id, for operators that the points do not place.
+        settings: false_items_per_month, the budget that peers' differences have to pass.
     Returns: SIGNALS, one row per unit, measure, criteria set and month, sorted by month and
         rank, the explained ones last.
     Method: a change is a watched month in state look; a difference is a unit outside its
         funnel by more than units differ anyway. Where both meet, the change is listed and the
         funnel stands among its evidence. at_stake is observed minus expected in the bad
         direction since since_month; its interval is Wilson's on the share, with the centre
-        line taken as known.
+        line taken as known. Signals of the same unit, measure and direction in months that
+        follow each other (one may be missing) are one item, named after the month it opened.
     Weak when: patients change; nothing here is adjusted for who was examined.
     """
     watched = [measure.id for measure in measures if measure.is_watched]
     is_watched = pl.col("measure_id").is_in(watched)
-    changes = find_changes(points.filter(is_watched))
-    outliers = find_outliers(funnel.filter(is_watched), points)
-    signals = _with_home_sites(_merge(changes, outliers), operator_sites)
+    sides = {one.id: SIDES[one.better][0] for one in measures if len(SIDES[one.better]) == 1}
+    charted = points.filter(is_watched)
+    changes = find_changes(charted, bad_sides=sides)
+    outliers = find_outliers(funnel.filter(is_watched), points, tails=_tails(charted, settings))
+    signals = _with_items(_with_home_sites(_merge(changes, outliers), operator_sites))
     signals = rank_signals(explain_signals(_with_ids(signals)))
     wording = Wording(measures={measure.id: measure for measure in measures}, names=dict(names))
     worded = SIGNALS.conform(word_signals(signals, wording))
     is_explained = pl.col("rank") == 0
     return worded.sort("month", is_explained, "rank", "signal_id")
+
+
+def _tails(points: pl.DataFrame, settings: Settings) -> dict[date, float]:
+    """Probability beyond which a unit differs from its peers, by the month's budget."""
+    watched = points.filter((pl.col("phase") == Phase.MONITORING) & (pl.col("n") > 0))
+    rates = pl.Series("rate", false_rates(watched.with_columns(is_watched=True), settings))
+    months = watched.select("month", rates).unique()
+    return {
+        month: min(FUNNEL.tail or 0, FUNNEL_PART * FUNNEL.n_months * rate)
+        for month, rate in months.iter_rows()
+    }
+
+
+def _with_items(signals: pl.DataFrame) -> pl.DataFrame:
+    """Add item_id and opened_month: signals that carry each other on are one item."""
+    about = [name for name in _ABOUT if name != "month"]
+    ordered = signals.sort(*about, "month")
+    number = pl.col("month").dt.year().cast(pl.Int32) * 12 + pl.col("month").dt.month()
+    gap = (number - number.shift()).over(about)
+    item = (gap.is_null() | (gap > MOST_MONTHS_BETWEEN)).cum_sum()
+    opened = ordered.with_columns(item=item).with_columns(
+        opened_month=pl.col("month").min().over("item")
+    )
+    parts = ("unit_kind", "unit_id", "measure_id", "criteria_id", "direction")
+    month = pl.col("opened_month").dt.strftime("%Y-%m")
+    return opened.with_columns(item_id=pl.concat_str(month, *parts, separator=".")).drop("item")
 
 
 def _merge(changes: pl.DataFrame, outliers: pl.DataFrame) -> pl.DataFrame:

@@ -1,5 +1,8 @@
 """Signals of funnels: a unit differs from its peers by more than they differ among themselves."""
 
+from collections.abc import Mapping
+from datetime import date
+
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
@@ -13,18 +16,21 @@ from qa.stats.spread import unit_spread
 _FUNNEL_KEY = ("unit_kind", "measure_id", "criteria_id", "to_month")
 
 
-def find_outliers(funnel: pl.DataFrame, points: pl.DataFrame) -> pl.DataFrame:
+def find_outliers(
+    funnel: pl.DataFrame, points: pl.DataFrame, *, tails: Mapping[date, float]
+) -> pl.DataFrame:
     """Funnel points that differ from their peers, as signals of the funnel's last month.
 
     Args:
         funnel: FUNNEL_POINTS of watched measures.
         points: CHART_POINTS of watched measures, for the last three months of each unit.
+        tails: month → probability beyond which a unit differs; 0.001 where none is given.
     Returns: rows as find_changes gives them, with the peers' counts as others_events and
         others_n and the number of units as n_units.
-    Method: outside the exact 99.8 % limits on the bad side, and still 3.09 standard errors away
-        when the variance between units is added to that of chance; at least two exams count
-        against it, and the last three months still lie at least halfway there: what is over
-        needs nobody.
+    Method: outside the exact 99.8 % limits on the bad side, and still beyond the month's tail
+        (3.09 standard errors for 0.001) when the variance between units is added to that of
+        chance; at least two exams count against it, and the last three months still lie at
+        least halfway there: what is over needs nobody.
     Weak when: other patients are the reason; the sentence says so.
     """
     compared = funnel.filter(pl.col("n") > 0)
@@ -32,12 +38,15 @@ def find_outliers(funnel: pl.DataFrame, points: pl.DataFrame) -> pl.DataFrame:
     compared = compared.filter(has_look).sort(*_FUNNEL_KEY, "unit_id")
     parts = compared.partition_by(_FUNNEL_KEY, maintain_order=True)
     z = np.concatenate([np.zeros(0), *(_adjusted_z(part) for part in parts)])
-    least = float(ndtri(1 - (FUNNEL.tail or 0)))
+    beyond = pl.col("to_month").replace_strict(
+        dict(tails), default=FUNNEL.tail, return_dtype=pl.Float64
+    )
+    least = -ndtri(compared.select(beyond).to_series().to_numpy())
     side = (pl.col("value") - pl.col("centre")).sign().cast(pl.Int8)
     bad = pl.when(side > 0).then("n_events").otherwise(pl.col("n") - pl.col("n_events"))
     found = _with_peers(compared).filter(
         (pl.col("state") == PointState.LOOK)
-        & (pl.Series(z, dtype=pl.Float64).abs() >= least)
+        & pl.Series(np.abs(z) >= least, dtype=pl.Boolean)
         & (bad >= FUNNEL.min_bad)
     )
     return _as_signals(_still_so(found, points))

@@ -7,7 +7,15 @@ from typing import Any
 
 import polars as pl
 
-from qa.charts.rules import EIGHT_IN_A_ROW, FUNNEL, HALF_YEAR, OUTSIDE_LIMITS, QUARTER
+from qa.charts.rules import (
+    DRIFT,
+    EIGHT_IN_A_ROW,
+    FAR_OUTSIDE,
+    FUNNEL,
+    HALF_YEAR,
+    OUTSIDE_LIMITS,
+    QUARTER,
+)
 from qa.model.definitions import Measure
 from qa.model.months import add_months, month_name, months_between
 from qa.model.words import UnitKind
@@ -113,6 +121,25 @@ def _saw_pooled(row: Row) -> str:
     )
 
 
+def _saw_drift(row: Row) -> str:
+    if DRIFT.code not in row["rules"]:
+        return ""
+    since = _period(row["since_month"], row["month"])
+    if row["since_month"] == row["month"]:
+        since = month_name(row["month"])
+    return (
+        f"{since}: {_counted(row['n_events'], row['n'])}, where {row['expected']:.1f} were "
+        f"expected; the evidence for a lasting change is {row['evidence']:.1f}, its limit "
+        f"{row['evidence_limit']:.1f} ({DRIFT.code})."
+    )
+
+
+def _saw_far(row: Row) -> str:
+    if FAR_OUTSIDE.code not in row["rules"]:
+        return ""
+    return f"So far beyond the limit that chance hardly ever does it ({FAR_OUTSIDE.code})."
+
+
 def _saw_eight(row: Row) -> str:
     if EIGHT_IN_A_ROW.code not in row["rules"]:
         return ""
@@ -140,7 +167,14 @@ def _saw_funnel(row: Row) -> str:
     )
 
 
-_SAW: tuple[Callable[[Row], str], ...] = (_saw_outside, _saw_pooled, _saw_eight, _saw_funnel)
+_SAW: tuple[Callable[[Row], str], ...] = (
+    _saw_drift,
+    _saw_outside,
+    _saw_far,
+    _saw_pooled,
+    _saw_eight,
+    _saw_funnel,
+)
 
 
 def _percent(share: float) -> str:

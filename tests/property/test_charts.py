@@ -1,5 +1,7 @@
 """The vectorised chart equals a plain one that walks through one series at a time."""
 
+from math import log
+
 import polars as pl
 import scipy.stats
 from hypothesis import given, settings
@@ -9,6 +11,7 @@ from qa.charts.control import chart_points
 from tests.unit.charts.frames import SETTINGS, make_baseline, make_measure, make_series
 
 BASELINE_MONTHS = 3
+DECIDING = ["RUL-006", "RUL-007"]
 COUNTS = st.tuples(st.integers(1, 60), st.floats(0, 0.35)).map(
     lambda pair: (round(pair[0] * pair[1]), pair[0])
 )
@@ -58,4 +61,23 @@ def test_chart_points_equal_a_plain_walk(many, base_events):
     baselines = pl.concat(make_baseline(base_events, 400, unit=unit) for unit in units)
     points = chart_points(values, baselines=baselines, measures=[make_measure()], settings=SETTINGS)
     expected = [rules for counts in many for rules in walk(counts, base_events, 400)]
-    assert points["rules"].to_list() == expected
+    plain = points["rules"].list.set_difference(DECIDING).list.sort()
+    assert plain.to_list() == expected
+    assert_evidence_adds_up(points, base_events, 400)
+
+
+def assert_evidence_adds_up(points, base_events, base_n):
+    """RUL-006 by a plain walk along the limits that stand in the points."""
+    share = (base_events + 0.5) / (base_n + 1)
+    for part in points.filter(phase="monitoring").partition_by("unit_id"):
+        sums, is_open, months = 0.0, False, []
+        for row in part.sort("month").iter_rows(named=True):
+            months.append(row["n"])
+            expected = max(sum(months) / len(months), 1.0) * share
+            ratio = 1 + (5 / max(expected, 5)) ** 0.5
+            score = row["n_events"] * log(ratio) - row["n"] * log(1 - share + ratio * share)
+            limit = row["evidence_limit"]
+            sums = min(max(sums + score, 0.0), 1.25 * limit)
+            is_open = sums >= limit or (is_open and sums >= 0.75 * limit)
+            assert abs(row["evidence"] - sums) < 1e-9
+            assert ("RUL-006" in row["rules"]) == is_open
