@@ -24,17 +24,22 @@ TYPES = {
 LEFT_OUT = ("Patient name", "Born on", "Notes")
 
 
-def main(folder: Path) -> None:
+def reading(folder: Path) -> tuple[str, list[str]]:
+    """The call of read_csv and the files that are its parameter."""
     paths = sorted(str(path) for path in (folder / "incoming").rglob("*.csv"))
     types = ", ".join(f"'{name}': '{kind}'" for name, kind in TYPES.items())
+    call = (
+        "read_csv(?, auto_detect = false, header = true, delim = ',', quote = '\"', "
+        f"columns = {{{types}}}, timestampformat = '%Y-%m-%d %H:%M')"
+    )
+    return call, paths
+
+
+def main(folder: Path) -> None:
+    source, paths = reading(folder)
     kept = ", ".join(f'"{name}"' for name in TYPES if name not in LEFT_OUT)
     with duckdb.connect(str(folder / "bare.duckdb")) as con:
-        con.execute(
-            f"CREATE TABLE exams AS SELECT {kept} FROM read_csv(?, auto_detect = false, "
-            f"header = true, delim = ',', quote = '\"', columns = {{{types}}}, "
-            "timestampformat = '%Y-%m-%d %H:%M')",
-            [paths],
-        )
+        con.execute(f"CREATE TABLE exams AS SELECT {kept} FROM {source}", [paths])
         counted = con.sql("SELECT count(*) FROM exams").fetchall()
     tell(n_rows=counted[0][0])
 
