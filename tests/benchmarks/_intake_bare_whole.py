@@ -36,7 +36,8 @@ _FROM_FILE = {
     "exam_at": '"Seen at"', "exam_on": '"Seen at"', "month": "date_trunc('month', \"Seen at\")",
     "site_id": "'alder-sound'", "stiffness_unit": "'kPa'", "attenuation_unit": "'dB/m'",
     "file_id": "repeat('0', 64)", "profile_id": "'harbour.v1'",
-    "known_at": "TIMESTAMP '2026-11-04'", "version_no": "1", "row_no": "row_number() OVER ()", "flags": "[]::VARCHAR[]",
+    "known_at": "TIMESTAMP '2026-11-04'", "version_no": "1", "row_no": "row_number() OVER ()",
+    "flags": "[]::VARCHAR[]",
     "is_stiffness_censored": "\"Stiffness kPa\" >= 75", "is_date_nominal": "false",
     "is_attenuation_censored": '"Attenuation dB/m" >= 400', "is_retracted": "false",
 }  # fmt: skip
