@@ -8,7 +8,15 @@ from collections.abc import Sequence
 
 import polars as pl
 
-from qa.model.schemas import COUNT_COLUMNS, COUNT_DIMENSIONS, GRADE_COUNTS, MONTHLY_COUNTS
+from qa.model.definitions import InForce
+from qa.model.schemas import (
+    COUNT_COLUMNS,
+    COUNT_DIMENSIONS,
+    GRADE_COUNTS,
+    MONTHLY_COUNTS,
+    ROW_COUNT_COLUMNS,
+    ROW_COUNTS,
+)
 from qa.model.words import (
     AcquisitionMode,
     AttenuationOutcome,
@@ -42,6 +50,33 @@ def count_months(exams: pl.DataFrame, assessments: pl.DataFrame) -> pl.DataFrame
     counts = cells.agg([count.alias(name) for name, count in _counts().items()])
     with_tries = _add_tries(MONTHLY_COUNTS.conform(counts), judged.filter(is_try))
     return MONTHLY_COUNTS.conform(with_tries.sort(DIMENSIONS))
+
+
+def count_rows(rows_read: pl.DataFrame, *, criteria: Sequence[InForce]) -> pl.DataFrame:
+    """Count rows read and held back by site and month.
+
+    Args:
+        rows_read: ROWS_READ, of the newest reading of each file.
+        criteria: the network's criteria sets with their first day. A month belongs to the set in
+            force on its last day, so that its charts break where those of exams do; months before
+            the first set are left out.
+    Returns: ROW_COUNTS, sorted by its key.
+    """
+    days = pl.DataFrame(
+        [(one.id, one.from_day) for one in sorted(criteria, key=lambda one: one.from_day)],
+        schema={"criteria_id": pl.String, "from_day": pl.Date},
+        orient="row",
+    )
+    last_day = pl.col("month").dt.month_end()
+    placed = (
+        rows_read.with_columns(last_day=last_day)
+        .sort("last_day")
+        .join_asof(days.sort("from_day"), left_on="last_day", right_on="from_day")
+        .drop_nulls("criteria_id")
+    )
+    names = [column.name for column in ROW_COUNT_COLUMNS]
+    counts = placed.group_by(ROW_COUNTS.key).agg(pl.col(names).sum())
+    return ROW_COUNTS.conform(counts.sort(ROW_COUNTS.key))
 
 
 def _add_tries(counts: pl.DataFrame, tries: pl.DataFrame) -> pl.DataFrame:

@@ -5,11 +5,17 @@ from collections.abc import Sequence
 import polars as pl
 
 from qa.model.definitions import Measure
-from qa.model.schemas import COUNT_COLUMNS, MEASURE_VALUES
+from qa.model.schemas import COUNT_COLUMNS, MEASURE_VALUES, ROW_COUNT_COLUMNS
 from qa.model.words import UnitKind
 from qa.stats.intervals import wilson_interval
 
 NETWORK_UNIT_ID = "network"
+_ALL_COUNTS = {column.name for column in (*COUNT_COLUMNS, *ROW_COUNT_COLUMNS)}
+
+
+def is_of_rows(measure: Measure) -> bool:
+    """The measure counts rows of files (ROW_COUNTS) and not exams (MONTHLY_COUNTS)."""
+    return {*measure.denominator} <= {column.name for column in ROW_COUNT_COLUMNS}
 
 
 def measure_values(
@@ -22,8 +28,9 @@ def measure_values(
     """Work out every measure for one kind of unit, month by month.
 
     Args:
-        counts: MONTHLY_COUNTS; rows of several parts may be concatenated.
-        measures: the measures wanted; numerator and denominator are sums of count columns.
+        counts: MONTHLY_COUNTS or ROW_COUNTS; rows of several parts may be concatenated.
+        measures: the measures wanted; numerator and denominator are sums of count columns. Those
+            of columns that the counts do not have are left out.
         unit_kind: network, site, operator or device.
         home_sites: operator or device id → site id; a unit not listed gets no site.
     Returns: MEASURE_VALUES sorted by its key: one row per unit, measure, criteria set and
@@ -32,14 +39,20 @@ def measure_values(
         added up.
     """
     unit_id, site_id = _unit_columns(unit_kind, home_sites)
+    names = [name for name in counts.columns if name in _ALL_COUNTS]
     sums = (
         counts.with_columns(unit_id=unit_id)
+        .drop_nulls("unit_id")
         .group_by("unit_id", "criteria_id", "month")
-        .agg(pl.col(column.name).sum() for column in COUNT_COLUMNS)
-        .filter(pl.col("n_exams") > 0)
+        .agg(pl.col(names).sum())
+        .filter(pl.col("n_rows" if "n_rows" in names else "n_exams") > 0)
         .with_columns(unit_kind=pl.lit(str(unit_kind)), site_id=site_id)
     )
-    parts = [_one_measure(sums, measure) for measure in measures]
+    parts = [
+        _one_measure(sums, measure)
+        for measure in measures
+        if {*measure.numerator, *measure.denominator} <= set(names)
+    ]
     if not parts:
         return MEASURE_VALUES.empty()
     values = pl.concat(parts).sort(MEASURE_VALUES.key)

@@ -9,13 +9,15 @@ import polars as pl
 from qa.charts.baseline import freeze_baselines
 from qa.charts.compare import funnel_points
 from qa.charts.control import chart_points
+from qa.counts import count_rows
 from qa.intake.calendar import intake_months
 from qa.measures import measure_values
 from qa.model.definitions import Measure, Network
 from qa.model.published import Definitions
-from qa.model.schemas import FUNNEL_POINTS
+from qa.model.schemas import FUNNEL_POINTS, MEASURE_VALUES
 from qa.model.words import UnitKind
 from qa.signals import find_signals
+from qa.stores.quarantine import rows_read
 from qa.stores.snapshots import JUDGED_EXAMS
 from qa.stores.warehouse import Warehouse
 from qa.stores.warehouse_history import daily_arrivals, month_closes, restatements
@@ -42,7 +44,13 @@ def chart_counts(
 ) -> tuple[dict[str, pl.DataFrame], pl.DataFrame]:
     """All frames of a snapshot, and the BASELINES that were frozen on the way."""
     measures = list(definitions.measures.values())
-    values = _values_of_all_units(counted.counts, measures, network)
+    row_counts = count_rows(rows_read(warehouse), criteria=network.criteria)
+    values = pl.concat(
+        [
+            _values_of_all_units(counted.counts, measures, network),
+            _values_of_rows(row_counts, measures),
+        ]
+    ).sort(MEASURE_VALUES.key)
     existing = warehouse.baselines()
     new = freeze_baselines(
         values,
@@ -65,6 +73,7 @@ def chart_counts(
     )
     frames = {
         "monthly_counts": counted.counts,
+        "row_counts": row_counts,
         "grade_counts": counted.grade_counts,
         "chart_points": points,
         "funnel_points": funnel,
@@ -108,6 +117,14 @@ def _values_of_all_units(
     return pl.concat(
         measure_values(counts, measures=measures, unit_kind=kind, home_sites=home)
         for kind, home in homes.items()
+    )
+
+
+def _values_of_rows(row_counts: pl.DataFrame, measures: Sequence[Measure]) -> pl.DataFrame:
+    """Rows that were held back cannot be laid at an operator's or a device's door."""
+    return pl.concat(
+        measure_values(row_counts, measures=measures, unit_kind=kind, home_sites={})
+        for kind in (UnitKind.NETWORK, UnitKind.SITE)
     )
 
 

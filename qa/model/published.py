@@ -27,9 +27,10 @@ class Published(Protocol):
     frame(name, column=value, column=[v1, v2], …) gives the rows of a published frame that equal
     the value (or one of the values), sorted by the schema's key, with the schema's columns.
 
-    Names: monthly_counts, row_counts, grade_counts, chart_points, funnel_points, baselines, signals, files,
-    quarantined, intake_months (see qa/model/schemas.py) and exams: every current, not retracted
-    exam joined with its assessment (columns of EXAMS, then those of ASSESSMENTS that EXAMS has not).
+    Names: monthly_counts, row_counts, grade_counts, chart_points, funnel_points, baselines,
+    signals, files, quarantined, intake_months (see qa/model/schemas.py) and exams: every current,
+    not retracted exam joined with its assessment (columns of EXAMS, then those of ASSESSMENTS
+    that EXAMS has not).
     """
 
     @property

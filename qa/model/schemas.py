@@ -409,6 +409,23 @@ MONTHLY_COUNTS = Schema(
     COUNT_DIMENSIONS + COUNT_COLUMNS,
 )
 
+ROW_COUNT_COLUMNS: tuple[Column, ...] = (
+    _count("n_rows", "Rows read, at the newest reading of each file."),
+    _count("n_rows_quarantined", "Rows of these that were held back in quarantine."),
+)
+
+ROW_COUNTS = Schema(
+    "row_counts",
+    "One row per site, month of the exams and criteria set in force: rows read and held back.",
+    ("site_id", "month", "criteria_id"),
+    (
+        _id("site_id", "Site of the rows; null where it cannot be told.", null=True),
+        _MONTH,
+        _id("criteria_id", "Criteria set in force at the month's end; it judged none of them."),
+        *ROW_COUNT_COLUMNS,
+    ),
+)
+
 GRADE_COUNTS = Schema(
     "grade_counts",
     "One row per cell of the monthly counts, quantity, grade table and band.",
@@ -613,6 +630,7 @@ ALL_SCHEMAS: tuple[Schema, ...] = (
     FILES,
     ASSESSMENTS,
     MONTHLY_COUNTS,
+    ROW_COUNTS,
     GRADE_COUNTS,
     MEASURE_VALUES,
     BASELINES,

@@ -29,6 +29,7 @@ from qa.model.schemas import (
     INTAKE_MONTHS,
     MONTHLY_COUNTS,
     QUARANTINED,
+    ROW_COUNTS,
     SIGNALS,
     Schema,
 )
@@ -50,6 +51,7 @@ PUBLISHED_SCHEMAS: dict[str, Schema] = {
     schema.name: schema
     for schema in (
         MONTHLY_COUNTS,
+        ROW_COUNTS,
         GRADE_COUNTS,
         CHART_POINTS,
         FUNNEL_POINTS,

@@ -1,7 +1,7 @@
 """One series drawn as the chart that fits it, or as another that is asked for."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from math import exp, isfinite
 
@@ -15,6 +15,7 @@ from qa.charts.kinds import CHART_KINDS, ChartKind, Quantity
 from qa.charts.months_of import SeriesMonths, series_months
 from qa.charts.sequence import BetweenEvents, days_between, exams_between
 from qa.counts import count_each
+from qa.measures import is_of_rows
 from qa.model.definitions import Measure
 from qa.model.months import add_months
 from qa.model.published import Published
@@ -97,10 +98,13 @@ def drawn_view(
     """
     continuous = CONTINUOUS_MEASURES.get(series_id)
     measure = None if continuous else published.definitions.measures[series_id]
-    counts = _counts_of(published, unit_kind, unit_id, last_month)
+    is_rows = measure is not None and is_of_rows(measure)
+    counts = _counts_of(published, unit_kind, unit_id, last_month, is_rows=is_rows)
     baseline = _baseline(published, unit_kind, unit_id, measure, counts)
     series = _series(counts, measure, continuous, baseline)
     chosen = choose_chart(series)
+    if is_rows:
+        chosen = _monthly_only(chosen, series)
     shown = CHART_KINDS[kind] if kind in {one.code for one in chosen.others} else chosen.kind
     is_log = continuous is not None and continuous.is_log
     if is_monthly(shown.code, series.quantity):
@@ -126,12 +130,22 @@ def drawn_view(
     )
 
 
+def _monthly_only(chosen: ChosenChart, series: SeriesMonths) -> ChosenChart:
+    """Rows of files have no order of their own, so they are drawn by month only."""
+    kinds = [one for one in (chosen.kind, *chosen.others) if is_monthly(one.code, series.quantity)]
+    kind = chosen.kind if chosen.kind in kinds else CHART_KINDS["p"]
+    reason = chosen.reason if kind is chosen.kind else "Rows of files are counted by month only."
+    others = tuple(one for one in kinds if one is not kind)
+    return replace(chosen, kind=kind, reason=reason, others=others)
+
+
 def _counts_of(
-    published: Published, unit_kind: str, unit_id: str, last_month: date
+    published: Published, unit_kind: str, unit_id: str, last_month: date, *, is_rows: bool
 ) -> pl.DataFrame:
     """Monthly counts of the unit under the criteria set that judged its newest month."""
     place = {} if unit_kind == "network" else {f"{unit_kind}_id": unit_id}
-    counts = published.frame("monthly_counts", **place).filter(pl.col("month") <= last_month)
+    name = "row_counts" if is_rows else "monthly_counts"
+    counts = published.frame(name, **place).filter(pl.col("month") <= last_month)
     newest = counts.sort("month", "criteria_id").tail(1)
     return counts.join(newest.select("criteria_id"), on="criteria_id", how="semi")
 

@@ -9,7 +9,7 @@ from qa.intake.checks import CHECKS, Check
 from qa.model.definitions import CAUTION, CriteriaSet, GradeTable, InForce, Measure, StiffnessRule
 from qa.model.file_problems import FILE_PROBLEMS
 from qa.model.published import Published
-from qa.model.schemas import COUNT_COLUMNS
+from qa.model.schemas import COUNT_COLUMNS, ROW_COUNT_COLUMNS
 from qa.model.words import OUTCOME_SENTENCES, Outcome, Severity
 from qa.views import words
 from qa.views.shown import Table
@@ -119,8 +119,9 @@ def _measure(measure: Measure) -> Method:
 
 
 def _columns(names: tuple[str, ...]) -> str:
-    """Columns of the monthly counts in their own words, with their names."""
-    sentences = {column.name: column.sentence.rstrip(".") for column in COUNT_COLUMNS}
+    """Columns of the counts in their own words, with their names."""
+    columns = (*COUNT_COLUMNS, *ROW_COUNT_COLUMNS)
+    sentences = {column.name: column.sentence.rstrip(".") for column in columns}
     return "; ".join(f"{words.lower_first(sentences[name])} ({name})" for name in names)
 
 

@@ -9,11 +9,13 @@ import polars as pl
 from qa.charts.rules import CHART_RULES
 from qa.model.definitions import CAUTION, GRADE_CAUTION, CriteriaSet, GradeTable, Measure
 from qa.model.published import Definitions, Published
-from qa.model.schemas import COUNT_COLUMNS
+from qa.model.schemas import COUNT_COLUMNS, ROW_COUNT_COLUMNS
 from qa.views.methods import Method, methods_view
 from qa.views.site import SiteView
 
-COUNT_SENTENCES = {column.name: column.sentence.rstrip(".") for column in COUNT_COLUMNS}
+COUNT_SENTENCES = {
+    column.name: column.sentence.rstrip(".") for column in (*COUNT_COLUMNS, *ROW_COUNT_COLUMNS)
+}
 
 CAUTIONS: tuple[str, ...] = (
     CAUTION,

@@ -10,9 +10,11 @@ import pytest
 
 from qa.cli import main
 from qa.jobs.quarantine import RetryReport, find_waiting, run_retry, trace_file, trace_lines
+from qa.jobs.refresh import run_refresh
 from qa.jobs.return_sheet import write_return_sheet
 from qa.model.errors import WrongUse
 from qa.stores.quarantine import resolutions, rows_read
+from qa.stores.snapshots import open_current
 from tests.jobs.test_intake import (
     KEY,
     NOW,
@@ -362,3 +364,23 @@ def test_rows_read_are_counted_for_the_newest_reading(folder: Path):
     found = look(folder, rows_read)
     assert found.select(wanted).rows() == [(3, 1)]
     assert found["month"].to_list() == [pl.Series([NOW.date().replace(month=3, day=1)]).item()]
+
+
+def test_share_quarantined_is_published_as_a_measure(folder: Path):
+    write(folder, "a.csv", line(), line(Exam="E-2", Probe="Q"), line(Exam="E-3", Date="x"))
+    write(folder, "b.csv", line(Exam="L-1"), site="lantern")
+    read(folder)
+    assert published_share(folder) == [("network", 2, 4), ("harbour", 2, 3), ("lantern", 0, 1)]
+    mend_probe(folder)
+    retry(folder)
+    assert published_share(folder) == [("network", 1, 4), ("harbour", 1, 3), ("lantern", 0, 1)]
+
+
+def published_share(folder: Path) -> list[tuple[str, int, int]]:
+    run_refresh(folder, at=NOW + timedelta(days=2), by="test", software_version="0")
+    snapshot = open_current(folder)
+    try:
+        points = snapshot.frame("chart_points", measure_id="MSR-014")
+    finally:
+        snapshot.close()
+    return points.select("unit_id", "n_events", "n").rows()

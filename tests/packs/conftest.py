@@ -83,7 +83,8 @@ def one_failed_exam_more(published: SamplePublished, site_id: str, month: date) 
         & (pl.col("measure_id") == "MSR-003")
     )
     n_events = pl.when(is_cell).then(pl.col("n_events") + 1).otherwise(pl.col("n_events"))
-    changed = points.with_columns(n_events).with_columns(value=pl.col("n_events") / pl.col("n"))
+    share = pl.when(pl.col("n") > 0).then(pl.col("n_events") / pl.col("n"))
+    changed = points.with_columns(n_events).with_columns(value=share)
     return published.with_frame("chart_points", changed)
 
 

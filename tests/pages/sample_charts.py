@@ -6,6 +6,7 @@ elsewhere, and nothing here is an expected value of theirs.
 
 import polars as pl
 
+from qa.measures import is_of_rows
 from qa.model.definitions import Measure
 from qa.model.months import add_months
 from qa.model.schemas import BASELINES, CHART_POINTS, FUNNEL_POINTS, SIGNALS
@@ -21,6 +22,11 @@ def _wilson(x: pl.Expr, n: pl.Expr, sign: int) -> pl.Expr:
     return (middle + sign * half).clip(0.0, 1.0)
 
 
+def with_rows(counts: pl.DataFrame) -> pl.DataFrame:
+    """Counts of rows beside those of exams: as many rows as exams, some waiting."""
+    return counts.with_columns(n_rows=pl.col("n_exams"), n_rows_quarantined=pl.col("n_incomplete"))
+
+
 def sample_values(counts: pl.DataFrame, measures: list[Measure]) -> pl.DataFrame:
     kinds = {
         "network": (pl.lit("network"), pl.lit(None, dtype=pl.String)),
@@ -28,8 +34,9 @@ def sample_values(counts: pl.DataFrame, measures: list[Measure]) -> pl.DataFrame
         "operator": (pl.col("operator_id"), pl.col("site_id")),
     }
     parts = []
+    counts = with_rows(counts)
     for kind, (unit, site) in kinds.items():
-        for measure in measures:
+        for measure in (one for one in measures if kind in one.units or not is_of_rows(one)):
             parts.append(
                 counts.select(
                     unit.alias("unit_id"),
@@ -61,6 +68,7 @@ def sample_points(values: pl.DataFrame, measures: dict[str, Measure]) -> tuple[p
         values.filter(is_baseline)
         .group_by(unit)
         .agg(pl.col("n_events").sum(), pl.col("n").sum())
+        .filter(pl.col("n") > 0)
         .with_columns(
             baseline_id=pl.concat_str("unit_kind", "unit_id", "measure_id", separator="."),
             criteria_id=pl.lit("common-practice.v1"),
@@ -73,18 +81,22 @@ def sample_points(values: pl.DataFrame, measures: dict[str, Measure]) -> tuple[p
             set_at=pl.lit(PUBLISHED_AT),
         )
     )
-    sigma = (pl.col("centre") * (1 - pl.col("centre")) / pl.col("n")).sqrt()
+    variance = pl.col("centre") * (1 - pl.col("centre")) / pl.col("n")
+    sigma = pl.when(pl.col("n") > 0).then(variance.sqrt())
     better = {key: measure.better for key, measure in measures.items()}
     points = values.join(
         baselines.select("unit_kind", "unit_id", "measure_id", "baseline_id", "centre"),
         on=["unit_kind", "unit_id", "measure_id"],
+        how="left",
     ).with_columns(
         lcl=(pl.col("centre") - 3 * sigma).clip(0.0, 1.0),
         ucl=(pl.col("centre") + 3 * sigma).clip(0.0, 1.0),
         better=pl.col("measure_id").replace_strict(better),
         phase=pl.when(is_baseline).then(pl.lit("baseline")).otherwise(pl.lit("monitoring")),
         chart_kind=pl.lit("p"),
-        baseline_from=pl.lit("own"),
+        baseline_from=pl.when(pl.col("baseline_id").is_null())
+        .then(pl.lit("none"))
+        .otherwise(pl.lit("own")),
         limit_method=pl.lit("three sigma"),
     )
     high = pl.col("value") > pl.col("ucl")

@@ -9,9 +9,15 @@ import polars as pl
 
 from qa.model.definitions import Network
 from qa.model.published import Definitions
-from qa.model.schemas import FILES, INTAKE_MONTHS, QUARANTINED, SIGNALS
+from qa.model.schemas import FILES, INTAKE_MONTHS, QUARANTINED, ROW_COUNTS, SIGNALS
 from qa.stores.snapshots import JUDGED_EXAMS, PUBLISHED_SCHEMAS
-from tests.pages.sample_charts import sample_funnel, sample_points, sample_signals, sample_values
+from tests.pages.sample_charts import (
+    sample_funnel,
+    sample_points,
+    sample_signals,
+    sample_values,
+    with_rows,
+)
 from tests.pages.sample_counts import (
     LAST,
     PUBLISHED_AT,
@@ -60,6 +66,7 @@ def sample_published() -> SamplePublished:
     return SamplePublished(
         {
             "monthly_counts": counts,
+            "row_counts": _row_counts(counts),
             "grade_counts": sample_grades(counts),
             "chart_points": points,
             "baselines": baselines,
@@ -71,6 +78,11 @@ def sample_published() -> SamplePublished:
             "intake_months": _intake_months(counts),
         }
     )
+
+
+def _row_counts(counts: pl.DataFrame) -> pl.DataFrame:
+    sums = pl.col("n_rows", "n_rows_quarantined").sum()
+    return with_rows(counts).group_by(ROW_COUNTS.key).agg(sums).select(ROW_COUNTS.names)
 
 
 def _exams(counts: pl.DataFrame) -> pl.DataFrame:
