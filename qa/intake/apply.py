@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import polars as pl
 
 from qa.intake.bounds import FIRST_DAY
-from qa.intake.checks import Check
+from qa.intake.check import Check
 from qa.intake.findings import expected_text, found_text, heading_text
 from qa.model.definitions import Profile
 from qa.model.words import Severity

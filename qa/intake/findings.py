@@ -7,7 +7,7 @@ stand where a code should); identifiers never.
 
 import polars as pl
 
-from qa.intake.checks import Check
+from qa.intake.check import Check
 from qa.intake.mapping import mapped_columns, shown_headings
 from qa.intake.targets import OF_READINGS, TARGET_BY_NAME, Kind
 from qa.model.definitions import Measurements, Profile
