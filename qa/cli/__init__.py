@@ -9,6 +9,7 @@ import argparse
 import sys
 from collections.abc import Mapping, Sequence
 
+from qa.cli.backup import add_backup
 from qa.cli.close import add_close
 from qa.cli.crash import crash_lines
 from qa.cli.demo import add_demo
@@ -20,6 +21,7 @@ from qa.cli.packs import add_packs
 from qa.cli.profile import add_profile
 from qa.cli.quarantine import add_quarantine
 from qa.cli.refresh import add_refresh
+from qa.cli.restore import add_restore
 from qa.cli.serve import add_serve
 from qa.cli.shared import EPILOG, software_version
 from qa.cli.status import add_status
@@ -41,6 +43,8 @@ COMMANDS = (
     add_status,
     add_verify,
     add_forget,
+    add_backup,
+    add_restore,
     add_serve,
 )
 """In the order of the help."""

@@ -13,7 +13,8 @@ UserError                      shown as one helpful line, no traceback, exit cod
 ├── VerificationFailed  18     a pack and its figures no longer agree
 ├── KeyMissing          19     the pseudonym key is lost or another one
 ├── ScenarioError       20     a demo scenario is wrong
-└── ExportError         21     an export cannot be written
+├── ExportError         21     an export cannot be written
+└── BackupError         22     a backup cannot be made, is no whole one, or has no place to go
 
 Anything else is our bug: it keeps its traceback and exits with 1.
 Messages say where, what was found, what was expected and what to do. They never hold a
@@ -111,3 +112,7 @@ class ScenarioError(UserError):
 
 class ExportError(UserError):
     exit_code = 21
+
+
+class BackupError(UserError):
+    exit_code = 22
