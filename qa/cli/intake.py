@@ -7,6 +7,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from qa.cli.crash import crash_lines
 from qa.cli.shared import WAIT_SECONDS, add_command, add_wait, now
 from qa.model.errors import RowsQuarantined
 
@@ -68,6 +69,8 @@ def intake(
             wait_seconds=wait_seconds,
             progress=progress,
         )
+    for fault in report.faults:
+        print("\n".join(crash_lines(fault)), file=sys.stderr)
     for problem in report.problems:
         print(f"elastoqa: {problem.message}", file=sys.stderr)
     print(
@@ -79,6 +82,8 @@ def intake(
         print("Why rows wait:")
         print("\n".join(report.waiting_lines()))
         print("Row by row: elastoqa export quarantine --out quarantine.csv")
+    if report.has_fault_of_ours:
+        return 1
     if report.problems:
         return report.problems[0].exit_code
     return RowsQuarantined.exit_code if report.n_quarantined else 0

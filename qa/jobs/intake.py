@@ -5,28 +5,29 @@ Files stay where they are. One file is one transaction, so a fault in one leaves
 
 import hashlib
 import json
-from collections import Counter
 from collections.abc import Collection, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict
 from datetime import datetime
 from pathlib import Path
 
 import polars as pl
 
-from qa.intake.checks import INTAKE_VERSION, SENTENCES
+from qa.intake.checks import INTAKE_VERSION
 from qa.intake.mapping import check_headings, pick_columns
 from qa.intake.profile_check import check_profile
 from qa.intake.registers import registers_of
-from qa.jobs.intake_batch import PickedFile, Written, write_batch
+from qa.jobs.intake_batch import PickedFile, write_batch
 from qa.jobs.intake_ledger import FileLedger
+from qa.jobs.intake_report import IntakeReport, our_fault
 from qa.jobs.intake_sources import Source, find_sources
 from qa.model.definitions import Device, Network, Operator, Profile
-from qa.model.errors import KeyMissing, SourceFileError, UserError
+from qa.model.errors import KeyMissing, SourceFileError, UserError, WarehouseError
 from qa.model.file_problems import ROW_NO
 from qa.model.progress import Progress, show_nothing
 from qa.model.schemas import EXAMS, FILES, QUARANTINED
-from qa.readers.bounds import check_size
 from qa.readers.read import read_file
+from qa.readers.whole_file import CHANGED, hash_file, read_whole
+from qa.stores.disk import is_disk_full
 from qa.stores.key import key_fingerprint
 from qa.stores.quarantine import files_due
 from qa.stores.settings import NetworkFolder, load_network, load_profiles
@@ -35,45 +36,10 @@ from qa.stores.warehouse_history import withdrawn_file_ids
 from qa.stores.warehouse_lock import WAIT_SECONDS
 
 BATCH_BYTES = 64_000_000
+FAULTS = (Exception, pl.exceptions.PanicException)
+"""What may go wrong with one file without stopping the others."""
 _KEY_FACT = "key_fingerprint"
 _FILE_COUNTS = ("n_rows", "n_accepted", "n_unchanged", "n_quarantined", "n_dropped_columns")
-
-
-@dataclass
-class IntakeReport:
-    """What an intake did.
-
-    waiting: code of a check → rows of this intake that wait because of it.
-    problems: one for each refused file, in the order of the files.
-    """
-
-    n_files_read: int = 0
-    n_files_refused: int = 0
-    n_files_known: int = 0
-    n_accepted: int = 0
-    n_unchanged: int = 0
-    n_quarantined: int = 0
-    waiting: dict[str, int] = field(default_factory=dict)
-    problems: list[UserError] = field(default_factory=list)
-
-    @property
-    def is_clean(self) -> bool:
-        """Nothing was refused and nothing waits."""
-        return not self.problems and not self.n_quarantined
-
-    def add(self, written: Written) -> None:
-        """Count one more file that was read."""
-        self.n_files_read += 1
-        self.n_accepted += written.n_accepted
-        self.n_unchanged += written.n_unchanged
-        self.n_quarantined += written.n_quarantined
-        for code, n in Counter(written.codes).items():
-            self.waiting[code] = self.waiting.get(code, 0) + n
-
-    def waiting_lines(self) -> list[str]:
-        """One line for each reason why rows wait, most rows first."""
-        order = sorted(self.waiting.items(), key=lambda item: (-item[1], item[0]))
-        return [f"{n:>6} rows  {code}  {SENTENCES[code]}" for code, n in order]
 
 
 def run_intake(
@@ -166,7 +132,7 @@ class _Intake:
         self._withdrawn = withdrawn_file_ids(warehouse)
         self._ledger = FileLedger(warehouse.known_files())
         self._fingerprints: dict[tuple[str, str | None], str] = {}
-        self._pending: list[PickedFile] = []
+        self._pending: list[tuple[Source, PickedFile]] = []
         self._pending_profile: Profile | None = None
         self._pending_bytes = 0
 
@@ -175,10 +141,9 @@ class _Intake:
         arrived = []
         for source in sources:
             try:
-                with source.path.open("rb") as file:
-                    arrived.append((source, hashlib.file_digest(file, "sha256").hexdigest()))
-            except OSError as problem:
-                self._count_refusal(_not_opened(source, problem))
+                arrived.append((source, hash_file(source.path, name=source.name)))
+            except SourceFileError as problem:
+                self._count_refusal(problem)
         return sorted(arrived, key=self._place)
 
     def _place(self, arrival: tuple[Source, str]) -> tuple[str, float]:
@@ -197,12 +162,13 @@ class _Intake:
                 return
             self._again.discard(file_id)
             self._require_one_site(source, file_id)
-            n_bytes = source.path.stat().st_size
-            check_size(n_bytes, name=source.name, file_format=profile.format)
-            content = source.path.read_bytes()
+            content = _read(source, file_id, profile)
             picked, n_dropped = _pick(content, source, profile)
         except UserError as problem:
             self._refuse(source, file_id, problem)
+            return
+        except FAULTS as problem:
+            self._blame_us(source, file_id, problem)
             return
         file = PickedFile(
             file_id=file_id,
@@ -215,7 +181,7 @@ class _Intake:
             picked=picked,
             read_by=self._by,
         )
-        self._add(file, profile, len(content))
+        self._add(source, file, profile, len(content))
 
     def _note(self, source: Source, file_id: str, **facts: str) -> datetime:
         return self._ledger.note(
@@ -241,8 +207,14 @@ class _Intake:
                 code="INT-016",
             )
 
+    def _blame_us(self, source: Source, file_id: str, fault: BaseException) -> None:
+        self.report.keep_fault(fault)
+        self._refuse(source, file_id, our_fault(fault, name=source.name))
+
     def _refuse(self, source: Source, file_id: str, problem: UserError) -> None:
         self._count_refusal(problem)
+        if problem.code == CHANGED:
+            return
         text = problem.message
         if self._ledger.is_refused(file_id, source.site_id, source.name, text):
             return
@@ -268,35 +240,46 @@ class _Intake:
         self.report.n_files_refused += 1
         self.report.problems.append(problem)
 
-    def _add(self, file: PickedFile, profile: Profile, n_bytes: int) -> None:
+    def _add(self, source: Source, file: PickedFile, profile: Profile, n_bytes: int) -> None:
         if profile != self._pending_profile or self._pending_bytes + n_bytes > BATCH_BYTES:
             self.write()
-        self._pending.append(file)
+        self._pending.append((source, file))
         self._pending_profile = profile
         self._pending_bytes += n_bytes
 
     def write(self) -> None:
         """Write the batch that waits."""
-        if not self._pending or self._pending_profile is None:
-            return
-        for written in write_batch(
-            self._warehouse,
-            self._pending,
-            profile=self._pending_profile,
-            registers=self._registers,
-            key=self._key,
-        ):
-            self.report.add(written)
+        files, profile = self._pending, self._pending_profile
         self._pending, self._pending_bytes = [], 0
+        if files and profile is not None:
+            self._write(files, profile)
 
-
-def _not_opened(source: Source, problem: OSError) -> SourceFileError:
-    return SourceFileError(
-        f"the file cannot be opened ({problem.strerror})",
-        where=source.name,
-        todo="Check its name, and that this program may read it",
-        code="INT-012",
-    )
+    def _write(self, files: list[tuple[Source, PickedFile]], profile: Profile) -> None:
+        """Write files together; where that fails, each alone, so that only the faulty one waits."""
+        n_written = 0
+        try:
+            for written in write_batch(
+                self._warehouse,
+                [file for _, file in files],
+                profile=profile,
+                registers=self._registers,
+                key=self._key,
+            ):
+                self.report.add(written)
+                n_written += 1
+        except FAULTS as problem:
+            if isinstance(problem, WarehouseError | OSError) or is_disk_full(problem):
+                raise
+            left = files[n_written:]
+            if len(left) == 1:
+                source, file = left[0]
+                if isinstance(problem, UserError):
+                    self._refuse(source, file.file_id, problem)
+                else:
+                    self._blame_us(source, file.file_id, problem)
+                return
+            for one in left:
+                self._write([one], profile)
 
 
 def _placed(source: Source) -> Profile:
@@ -304,6 +287,10 @@ def _placed(source: Source) -> Profile:
         assert source.problem is not None
         raise source.problem
     return source.profile
+
+
+def _read(source: Source, file_id: str, profile: Profile) -> bytes:
+    return read_whole(source.path, name=source.name, file_id=file_id, file_format=profile.format)
 
 
 def _pick(content: bytes, source: Source, profile: Profile) -> tuple[pl.DataFrame, int]:

@@ -1,6 +1,6 @@
 """A batch of files of one profile: mapped and judged together, written file by file."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -63,20 +63,18 @@ def write_batch(
     profile: Profile,
     registers: Registers,
     key: bytes,
-) -> list[Written]:
+) -> Iterator[Written]:
     """Map, judge and write files of one profile, in their order; each is one transaction.
 
-    Returns: what became of each file.
+    Yields: what became of each file, once it is written.
     """
     rows = map_rows(_joined(files, profile), profile=profile, registers=registers, key=key)
     if hidden := forgotten_hashes(warehouse):
         rows = rows.filter(~is_hidden(rows["patient_key"], hidden=hidden, key=key))
     checked = apply_checks(rows, checks=ROW_CHECKS, profile=profile)
     months = rows.select("file_no", "row_no", "site_id", "exam_on", "known_at")
-    written = []
     for numbers in _independent(checked.accepted, len(files)):
-        written += _write(warehouse, files, numbers, checked, profile=profile, months=months)
-    return written
+        yield from _write(warehouse, files, numbers, checked, profile=profile, months=months)
 
 
 def _joined(files: Sequence[PickedFile], profile: Profile) -> pl.DataFrame:
@@ -118,7 +116,7 @@ def _write(
     *,
     profile: Profile,
     months: pl.DataFrame,
-) -> list[Written]:
+) -> Iterator[Written]:
     """Compare files that share no exam with the warehouse, and write each."""
     is_here = pl.col("file_no").is_between(numbers.start, numbers.stop - 1)
     accepted = checked.accepted.filter(is_here).select(_KEPT)
@@ -126,7 +124,6 @@ def _write(
     decided = decide_versions(join_known(accepted, latest))
     judged = apply_checks(decided.entering, checks=VERSION_CHECKS, profile=profile)
     waiting = pl.concat([checked.quarantined.filter(is_here), judged.quarantined])
-    written = []
     for number, exams, unchanged, held, counts, seen in zip(
         numbers,
         _by_file(judged.accepted, numbers),
@@ -146,8 +143,7 @@ def _write(
             rows_read=counts,
             sightings=seen,
         )
-        written.append(counted)
-    return written
+        yield counted
 
 
 def _sightings(unchanged: pl.DataFrame, latest: pl.DataFrame) -> pl.DataFrame:

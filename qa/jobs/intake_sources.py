@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from qa.intake.file_names import network_words, safe_name
+from qa.jobs.incoming_files import find_incoming, site_of
 from qa.model.definitions import Network, Profile
 from qa.model.errors import ProfileError, SourceFileError, UserError
 from qa.stores.settings import NetworkFolder
@@ -44,39 +45,19 @@ def find_sources(
         key: the pseudonym key, for the names of files.
     """
     incoming = NetworkFolder(folder).incoming
-    paths = [*files] if files else _files_under(incoming, site_id)
+    paths = [*files] if files else find_incoming(incoming, site_id)
     words = network_words(
         (network.id, network.name, *profiles, *(n for s in network.sites for n in (s.id, s.name)))
     )
     sources = []
     for path in paths:
         name = safe_name(path.name, words=words, key=key)
-        wanted = site_id or _site_of(path, incoming)
+        wanted = site_id or site_of(path, incoming)
         if wanted and not site_id and network.site(wanted) is None:
             # A folder that is no site's may have been named after a patient.
             wanted = safe_name(wanted, words=words, key=key)
         sources.append(_place(path, name, wanted, network=network, profiles=profiles))
     return sources
-
-
-def _files_under(incoming: Path, site_id: str | None) -> list[Path]:
-    start = incoming / site_id if site_id else incoming
-    paths = [path for path in start.rglob("*") if path.is_file() and not _is_hidden(path, incoming)]
-    # By stem: "march" comes before "march corrected", whatever sorts before the dot.
-    return sorted(paths, key=lambda path: (path.parent.parts, path.stem, path.suffix))
-
-
-def _is_hidden(path: Path, incoming: Path) -> bool:
-    return any(part.startswith((".", "~$")) for part in path.relative_to(incoming).parts)
-
-
-def _site_of(path: Path, incoming: Path) -> str | None:
-    """The folder under incoming/ that the file lies in."""
-    try:
-        parts = path.resolve().relative_to(incoming.resolve()).parts
-    except ValueError:
-        return None
-    return parts[0] if len(parts) > 1 else None
 
 
 def _place(

@@ -22,7 +22,7 @@ class ProgressBar:
         self._last_quarter = -1
         if self.stream.isatty():
             self._bar = Progress(
-                TextColumn("{task.description:<34}"),
+                TextColumn("{task.description:<34}", markup=False),
                 BarColumn(),
                 MofNCompleteColumn(),
                 TimeElapsedColumn(),

@@ -43,6 +43,10 @@ FILE_PROBLEMS: dict[str, str] = {
     "INT-036": "A figure of one exam stands twice with different values.",
     "INT-037": "There is no exam in the file.",
     "INT-039": "A number has more digits than a workbook keeps.",
+    "INT-040": "The file changed while it was read.",
+    "INT-041": "It is a link.",
+    "INT-042": "It is a folder, pipe, socket or device.",
+    "INT-043": "The program failed on the file: a fault of ours to be reported.",
     "PRF-002": "A site has a profile that is not there.",
     "PRF-003": "The profile contradicts itself.",
 }
