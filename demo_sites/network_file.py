@@ -15,6 +15,7 @@ _SETTINGS = (
     ("baseline_min_exams", "fewest exams in those months; with fewer the network's limits serve"),
     ("funnel_months", "months that a comparison of sites and operators looks at"),
     ("min_exams_shown", "smaller groups are not shown in packs"),
+    ("false_items_per_month", "new items a month that chance alone may put on the list"),
     ("port", "port of the dashboard on this machine"),
 )
 

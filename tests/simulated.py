@@ -60,7 +60,7 @@ def simulate_network(
     """Operators and sites of an invented network; some operators change in the first measure.
 
     strength: how alike operators are: their shares follow a beta distribution of this strength;
-    infinite: all have the same.
+    infinite: all have the same. Those that change start at the rate itself.
     """
     n = np.maximum(rng.poisson(exams, (n_months, n_operators)), 1)
     homes = np.arange(n_operators) % n_sites
@@ -69,6 +69,8 @@ def simulate_network(
         own = np.full(n_operators, rate)
         if np.isfinite(strength):
             own = rng.beta(rate * strength, (1 - rate) * strength, n_operators)
+        if number == 0 and len(drifting):
+            own[drifting] = rate
         share = np.tile(own, (n_months, 1))
         if number == 0 and len(drifting):
             share[from_month:, drifting] += drift

@@ -48,6 +48,7 @@ def _to_decide(view: MonthView, context: Context) -> Component:
         return section(
             "To decide, by exams at stake",
             html.P("No chart rule fired on a watched measure. All charts stand below."),
+            html.P(view.budget_text, className="note"),
             id=ids.Month.WORKLIST,
         )
     charted = [item for item in view.items if item.chart]
@@ -56,6 +57,7 @@ def _to_decide(view: MonthView, context: Context) -> Component:
         "To decide, by exams at stake",
         worklist(charted, context=context, id=f"{ids.Month.WORKLIST}-items"),
         short_worklist(rest, context=context, first=len(charted) + 1) if rest else None,
+        html.P(view.budget_text, className="note"),
         html.P(csv, className="links"),
         id=ids.Month.WORKLIST,
     )

@@ -23,6 +23,7 @@ baseline_months = 12         # months that set a chart's centre line and limits
 baseline_min_exams = 100     # fewer than this in those months: the network's baseline is used
 funnel_months = 12           # period over which sites and operators are compared
 min_exams_shown = 5          # smaller cells are not shown outside a site
+false_items_per_month = 1.0  # new items a month that chance alone may put on the list
 port = 8050                  # where 'elastoqa serve' listens, on this machine only
 
 # One block for each site. Exports go to incoming/<id>/. The time zone is an IANA name.

@@ -33,6 +33,21 @@ def test_month_view_without_signals_says_nothing_needs_you():
     assert view.answer.startswith("Nothing needs you in October 2026. Four of six sites are steady")
 
 
+def test_month_view_says_how_many_new_items_chance_gives():
+    """Six sites and 13 operators with eight watched measures and the network: 0.3 % each."""
+    published = sample_published()
+    watched = [one.id for one in published.definitions.measures.values() if one.is_watched]
+    charts = published.frame("chart_points", month=LAST, measure_id=watched).filter(
+        pl.col("n") > 0, pl.col("phase") == "monitoring"
+    )
+    view = month_view(published, month=LAST)
+    expected = min(1.0, 0.003 * charts.height)
+    assert view.budget_text == (
+        f"New this month: no. By chance alone about {expected:.1f} new items a month are expected "
+        f"over {charts.height} charts; the network's budget is 1.0."
+    )
+
+
 def test_month_view_subline_counts_the_judged_exams():
     published = sample_published()
     judged = published.frame("monthly_counts", month=LAST)["n_judged"].sum()
