@@ -17,7 +17,7 @@ from qa.model.file_problems import ROW_NO
 from qa.model.words import FileFormat
 from qa.readers.bounds import check_size, unpack_gzip
 from qa.readers.read import read_file
-from qa.stores.settings import load_network, load_profiles
+from qa.stores.settings import builtin_profiles, load_network, load_profiles
 
 ROWS_LOOKED_AT = 5000
 _HEADER_ROWS = range(1, 13)
@@ -43,6 +43,8 @@ def run_profile_suggest(folder: Path, *, file: Path, site_id: str | None) -> Sug
     require_site(network, site_id)
     content = read_content(file)
     shape, raw = _read_unknown(content, name=file.name)
+    if shape.format in (FileFormat.FHIR, FileFormat.DICOM):
+        return _built_in(shape.format, n_rows=raw.height)
     sample = raw.drop(ROW_NO).head(ROWS_LOOKED_AT)
     cells = [[cell or "" for cell in column] for column in sample]
     missing, decimal = missing_marks(cells), find_decimal(cells)
@@ -62,6 +64,13 @@ def run_profile_suggest(folder: Path, *, file: Path, site_id: str | None) -> Sug
         title=f"Exports of {site_id or 'several sites'}",
     )
     return SuggestedProfile(text, suggestion, sample.height)
+
+
+def _built_in(file_format: str, *, n_rows: int) -> SuggestedProfile:
+    """Formats whose columns are fixed need no profile of their own."""
+    profile = next(one for one in builtin_profiles().values() if one.format == file_format)
+    told = f'write profile = "{profile.id}" for the site in network.toml: it comes with the program'
+    return SuggestedProfile(f"# {told}\n", Suggestion((), questions=(told,)), n_rows)
 
 
 def read_content(file: Path) -> bytes:

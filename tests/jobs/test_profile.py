@@ -21,7 +21,15 @@ from qa.model.errors import ProfileError, SourceFileError, WrongUse
 from qa.model.parsing import parse_profile
 from qa.stores.key import create_key
 from tests.unit.intake.exports_to_suggest import ENGLISH
-from tests.unit.readers.writers import write_xlsx
+from tests.unit.readers.writers import (
+    ELASTICITY,
+    PEOPLE_AND_THINGS,
+    bundle,
+    dicom_report,
+    median,
+    stiffness,
+    write_xlsx,
+)
 
 ROOT = Path(__file__).parents[2]
 SURVEY = ROOT.parent / "shared" / "open-data" / "us_survey_2017_2018.csv"
@@ -151,6 +159,24 @@ def test_suggest_finds_the_headings_of_a_workbook(network: Path, tmp_path: Path)
     assert mapped["exam_id"] == ("Exam",)
     assert mapped["stiffness_iqr"] == ("Stiffness IQR",)
     assert "Name" in profile.ignore
+
+
+@pytest.mark.parametrize(
+    ("content", "profile_id"),
+    [
+        (lambda: bundle(*PEOPLE_AND_THINGS, stiffness()), "fhir-r4"),
+        (lambda: dicom_report(median(ELASTICITY, "9.2", "kPa")), "dicom-sr"),
+    ],
+    ids=["fhir", "dicom"],
+)
+def test_suggest_names_the_profile_that_comes_with_the_program(
+    network: Path, tmp_path: Path, content, profile_id: str
+):
+    file = tmp_path / "export"
+    file.write_bytes(content())
+    found = suggest(network, file)
+    assert found.n_rows == 1
+    assert f'profile = "{profile_id}"' in found.suggestion.questions[0]
 
 
 @pytest.mark.parametrize("name", ["good.csv", "rows_of_one_exam_differ.csv"])

@@ -1,9 +1,12 @@
 """Built-in profiles fit the columns that the readers of coded content give."""
 
+import polars as pl
 import pytest
 
 from qa.intake.mapping import check_headings, pick_columns
 from qa.intake.profile_check import check_profile
+from qa.intake.readings import READINGS
+from qa.model.file_problems import ROW_NO
 from qa.readers.exam_columns import EXAM_COLUMNS
 from qa.readers.fhir_codes import OBSERVATION_STATUS
 from qa.readers.read import read_file
@@ -63,6 +66,17 @@ def test_fhir_profile_words_of_an_exam():
 def test_fhir_profile_every_status_has_its_word_or_waits(status: str, word: str | None):
     assert status in OBSERVATION_STATUS
     assert words(FHIR, bundle(stiffness(status=status)))["source_status"] == word
+
+
+@pytest.mark.parametrize("profile", [FHIR, DICOM], ids=["fhir", "dicom"])
+def test_builtin_profile_takes_single_readings_in_their_order(profile):
+    """The readers name them "measurement 1" and so on, as many as a file has."""
+    cells = {"measurement 2": ["5.4"], "measurement 10": ["6.0"], "measurement 1": ["5.2"]}
+    raw = pl.DataFrame({ROW_NO: [1], **{key: [None] for key in EXAM_COLUMNS}, **cells})
+    raw = raw.with_columns(pl.exclude(ROW_NO).cast(pl.String))
+    assert not set(cells) & set(check_headings(raw.columns[1:], profile=profile, name="f"))
+    picked = pick_columns(raw, profile=profile)
+    assert picked[READINGS].to_list() == [["5.2", "5.4", "6.0"]]
 
 
 def test_fhir_profile_a_failed_exam_was_performed():
