@@ -17,6 +17,8 @@ from qa.views.pack import RenderedPack
 
 FORMAT_VERSION = 1
 SHOWN = 8
+OF_SINGLE_EXAMS = ("exam.", "repeats.", "change.", "ask.")
+"""Names of figures that are made from rows of exams or of quarantine, not from counts."""
 MADE_FROM = ("network_id", "criteria_id", "criteria", "grade_tables", "source_files")
 
 
@@ -35,14 +37,22 @@ def verify_pack(path: Path, *, folder: Path | None = None, render: Render) -> It
     if not problems:
         yield f"The file's bytes have the SHA-256 of the manifest ({manifest['pdf_sha256'][:12]}…)."
         yield "The manifest has the SHA-256 that it states for itself."
-    again = _draw_again(manifest, folder or _network_folder(path), render)
+    again, removed = _draw_again(manifest, folder or _network_folder(path), render)
     fresh = json.loads(again.manifest)
+    if removed:
+        yield (
+            f"Since then rows were taken out of the snapshot on a lawful request ({removed}): what "
+            "speaks of single exams is not computed again."
+        )
+        fresh = _without_single_exams(manifest, fresh)
     figures = [*_figure_problems(manifest, fresh), *_origin_problems(manifest, fresh)]
-    if not figures:
+    if not figures and not removed:
         yield (
             f"{len(fresh['figures'])} figures computed again from snapshot "
             f"{manifest['snapshot_id']}: all equal."
         )
+    elif not figures:
+        yield "All other figures computed again from the snapshot: all equal."
     printed = _print_problems(pdf, fresh["figures"])
     if not printed:
         yield "Every figure stands in the text of the PDF, in its order."
@@ -51,6 +61,8 @@ def verify_pack(path: Path, *, folder: Path | None = None, render: Render) -> It
             f"Drawn by version {manifest.get('software_version')}, checked by "
             f"{fresh['software_version']}: figures compared, pages not drawn again."
         )
+    elif removed:
+        yield "Pages are not drawn again, because rows are gone from the snapshot."
     elif again.pdf == pdf:
         yield "Drawn again from the snapshot: the same bytes."
     else:
@@ -116,17 +128,40 @@ def _network_folder(path: Path) -> Path:
     )
 
 
-def _draw_again(manifest: Mapping[str, Any], folder: Path, render: Render) -> RenderedPack:
+def _draw_again(
+    manifest: Mapping[str, Any], folder: Path, render: Render
+) -> tuple[RenderedPack, str]:
+    """The pack drawn again, and what was removed from its snapshot since; "" for nothing."""
     snapshot = open_snapshot(folder, str(manifest["snapshot_id"]))
     try:
-        return render(
+        pack = render(
             snapshot,
             site_id=str(manifest["site_id"]),
             month=parse_month(str(manifest["month"])),
             number=int(manifest["number"]),
         )
+        return pack, ", ".join(snapshot.removed_rows())
     finally:
         snapshot.close()
+
+
+def _without_single_exams(manifest: Mapping[str, Any], fresh: Mapping[str, Any]) -> dict[str, Any]:
+    """What was computed again, with the stated words about single exams put in their places.
+
+    A file whose only exams of the month were removed is no source of the snapshot any more.
+    """
+    computed = {one["name"]: one for one in fresh["figures"]}
+    figures = [
+        one if str(one.get("name", "")).startswith(OF_SINGLE_EXAMS) else computed.get(one["name"])
+        for one in manifest["figures"]
+    ]
+    stated = manifest.get("source_files") or []
+    is_part = all(one in stated for one in fresh["source_files"])
+    return {
+        **fresh,
+        "figures": [one for one in figures if one],
+        "source_files": stated if is_part else fresh["source_files"],
+    }
 
 
 def _figure_problems(manifest: Mapping[str, Any], fresh: Mapping[str, Any]) -> list[str]:

@@ -14,10 +14,8 @@ import polars as pl
 
 from qa.model.errors import SnapshotError, WarehouseError
 from qa.model.schemas import REMOVALS
+from qa.stores.snapshots import REMOVED_FACT
 from qa.stores.warehouse import Warehouse
-
-REMOVED_FACT = "removed_rows"
-"""Key of a snapshot's meta rows that say how many exam rows were taken out of it, and when."""
 
 _OF_PERSON = "(SELECT exam_key, version_no FROM exams WHERE patient_key = $person)"
 

@@ -38,6 +38,8 @@ from qa.stores.disk import disk_full, is_disk_full, put_in_place
 
 FORMAT_VERSION = 1
 POINTER = "current.json"
+REMOVED_FACT = "removed_rows"
+"""Key of meta rows that say how many rows were taken out of a snapshot later, and when."""
 UNFINISHED = ".unfinished"
 
 JUDGED_EXAMS = Schema(
@@ -94,6 +96,11 @@ class Snapshot:
             return schema.conform(cursor.sql(query, params=values).pl())
         finally:
             cursor.close()
+
+    def removed_rows(self) -> tuple[str, ...]:
+        """Removals of one person's exam rows on request since it was published, in words."""
+        query = f"select value from meta where key = '{REMOVED_FACT}' order by value"
+        return tuple(value for (value,) in self._connection.cursor().sql(query).fetchall())
 
     def close(self) -> None:
         self._connection.close()

@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Callable
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +12,7 @@ from qa.jobs.packs import make_packs
 from qa.jobs.verify import verify_pack
 from qa.model.errors import PackError, SnapshotError, VerificationFailed
 from qa.model.sealed import is_sealed, seal
+from qa.stores.forgetting import remove_from_snapshot
 from qa.stores.pack_archive import archive_pack, list_issues
 from reports.pack import render_site_pack
 from tests.packs.conftest import LATER, MONTH, one_failed_exam_more, publish
@@ -183,6 +185,39 @@ def test_pack_of_another_version_is_compared_by_figures(pack_path: Path) -> None
     change_manifest(pack_path, change, is_resealed=True)
     lines = list(verify_pack(pack_path, render=render_site_pack))
     assert any("Drawn by version 0.0.1" in line for line in lines)
+
+
+def test_pack_still_agrees_after_rows_were_removed_on_request(
+    network_folder: Path, pack_path: Path, published: SamplePublished
+) -> None:
+    """The pack lists exams of the person; its counts are those that were issued."""
+    exams = published.frame("exams", site_id="S3", month=MONTH, outcome="failed")
+    remove_everywhere(network_folder, exams["patient_key"][0])
+    lines = list(verify_pack(pack_path, render=render_site_pack))
+    assert any("on a lawful request (1 on 2026-11-06)" in line for line in lines)
+    assert lines[-1].endswith("agree.")
+
+
+def test_changed_figure_is_named_also_after_a_removal(
+    network_folder: Path, pack_path: Path, published: SamplePublished
+) -> None:
+    exams = published.frame("exams", site_id="S3", month=MONTH, outcome="failed")
+    remove_everywhere(network_folder, exams["patient_key"][0])
+
+    def change(manifest: dict[str, Any]) -> None:
+        next(one for one in manifest["figures"] if one["name"] == "failed").update(value=0.0)
+        manifest["source_files"][0]["sha256"] = "0" * 64
+
+    change_manifest(pack_path, change, is_resealed=True)
+    message = failure_of(pack_path)
+    assert "figure failed: value 0.0 stated" in message
+    assert "source files of the manifest differ from the snapshot's" in message
+
+
+def remove_everywhere(folder: Path, patient_key: str) -> None:
+    at = datetime(2026, 11, 6, 8, 0, tzinfo=UTC)
+    for path in (folder / "snapshots").glob("*.duckdb"):
+        assert remove_from_snapshot(path, patient_key=patient_key, at=at)
 
 
 def test_missing_manifest_snapshot_and_folder_are_said(pack_path: Path, tmp_path: Path) -> None:
