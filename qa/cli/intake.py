@@ -1,15 +1,19 @@
 """Read the exports of the sites."""
 
 import argparse
+import signal
 import sys
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
+from threading import Event
 from typing import Any
 
 from qa.cli.crash import crash_lines
 from qa.cli.shared import WAIT_SECONDS, add_command, add_wait, now
-from qa.model.errors import RowsQuarantined
+from qa.model.errors import RowsQuarantined, WrongUse
+
+STEADY_SECONDS = 5.0
 
 
 def add_intake(commands: Any) -> None:
@@ -31,10 +35,25 @@ def add_intake(commands: Any) -> None:
     parser.add_argument(
         "--site", metavar="S", help="the site that sent the files, as in network.toml"
     )
+    parser.add_argument(
+        "--watch",
+        action="store_true",
+        help="go on and read files as they come into incoming/; stop with Ctrl-C",
+    )
+    parser.add_argument(
+        "--steady",
+        type=float,
+        default=STEADY_SECONDS,
+        metavar="SECONDS",
+        help="with --watch: a file is whole when it has not changed for so long "
+        f"(default: {STEADY_SECONDS:.0f})",
+    )
     add_wait(parser)
 
 
 def run_intake_command(arguments: argparse.Namespace, environ: Mapping[str, str]) -> int:
+    if arguments.watch:
+        return watch(arguments, environ)
     return intake(
         arguments.network,
         environ,
@@ -69,6 +88,16 @@ def intake(
             wait_seconds=wait_seconds,
             progress=progress,
         )
+    tell(report)
+    if report.has_fault_of_ours:
+        return 1
+    if report.problems:
+        return report.problems[0].exit_code
+    return RowsQuarantined.exit_code if report.n_quarantined else 0
+
+
+def tell(report: Any) -> None:
+    """Say what an intake did (qa.jobs.intake_report.IntakeReport)."""
     for fault in report.faults:
         print("\n".join(crash_lines(fault)), file=sys.stderr)
     for problem in report.problems:
@@ -82,8 +111,35 @@ def intake(
         print("Why rows wait:")
         print("\n".join(report.waiting_lines()))
         print("Row by row: elastoqa export quarantine --out quarantine.csv")
-    if report.has_fault_of_ours:
-        return 1
-    if report.problems:
-        return report.problems[0].exit_code
-    return RowsQuarantined.exit_code if report.n_quarantined else 0
+
+
+def watch(arguments: argparse.Namespace, environ: Mapping[str, str]) -> int:
+    """Until Ctrl-C, or until the system asks the program to end; both are a normal end."""
+    from qa.jobs.folder import find_key
+    from qa.jobs.watch import watch_incoming
+
+    if arguments.files or arguments.site:
+        raise WrongUse("--watch follows all of incoming/", todo="Leave FILE and --site out")
+    key = find_key(arguments.network, environ)
+
+    def report(done: Any) -> None:
+        print(f"{now():%Y-%m-%d %H:%M:%S} UTC")
+        tell(done)
+        sys.stdout.flush()
+
+    signal.signal(signal.SIGTERM, signal.default_int_handler)
+    print("Watching incoming/; stop with Ctrl-C.", flush=True)
+    try:
+        watch_incoming(
+            arguments.network,
+            key=key,
+            now=now,
+            steady_seconds=arguments.steady,
+            wait_seconds=arguments.wait,
+            stop=Event(),
+            on_report=report,
+            on_trouble=lambda message: print(f"elastoqa: {message}", file=sys.stderr, flush=True),
+        )
+    except KeyboardInterrupt:
+        print("Stopped. What was read is kept; other files are read next time.")
+    return 0
