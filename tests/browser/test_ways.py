@@ -92,8 +92,8 @@ def test_methods_link_opens_at_the_rule(reader: Reader):
 
 def test_table_of_a_chart_opens_with_n_and_interval(reader: Reader):
     page = reader.open("/operators?operator=31")
-    page.get_by_text("Table and how this chart is made").click()
-    table = page.locator("details[open] table")
+    page.get_by_text("Table and how this chart is made").first.click()
+    table = page.locator("details[open] table").first
     assert table.locator("tbody tr").count() == 24
     assert "to" in table.locator("tbody td").nth(1).inner_text()
 
