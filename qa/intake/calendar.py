@@ -22,9 +22,10 @@ HISTORY_MONTHS = 12
 MIN_HISTORY_MONTHS = 6
 THIN_TAIL = 0.005
 PAUSE_TAIL = 0.001
-"""Below these chances a month is thin or ends early. Simulated for sites without any change (40 sites
-of 0.3 to 5 exams a working day over three years, five seeds, 30,000 months; tests/property/
-test_calendar.py repeats a part): 1 to 3 of 1,000 months were called thin and 0.2 to 2.5 partial."""
+"""Below these chances a month is thin or ends early. Simulated for sites without any change
+(40 sites of 0.3 to 5 exams a working day over three years, five seeds, 30,000 months;
+tests/property/test_calendar.py repeats a part): of 1,000 months 1 to 3 were called thin and 0.2 to
+2.5 partial."""
 
 _DAY = timedelta(days=1)
 
@@ -83,9 +84,10 @@ def intake_months(
         the network or the last month that is over. Sites that have sent nothing begin there.
     Method: late: no exams, and the day by which the file is expected has passed. partial: the
         days without exams at the month's end are more than any pause of the last twelve months,
-        and by the habits of each weekday rarer than 1 in 1,000 (simulated: at most 3 of 1,000 months). thin: fewer exams than the lower
-        prediction limit of the last twelve months (1 in 200; simulated: 1 to 4 of 1,000 months). With fewer than six earlier months
-        neither is said.
+        and by the habits of each weekday rarer than 1 in 1,000. thin: fewer exams than the lower
+        prediction limit of the last twelve months (1 in 200). With fewer than six earlier months
+        neither is said. Without any change at most 4 of 1,000 months are called thin and 3
+        partial.
     Weak when: a site closes for the first time on record (its first year's end); it grows fast.
     """
     newest = arrivals["exam_on"].max()

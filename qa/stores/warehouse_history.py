@@ -105,7 +105,7 @@ def _restated(warehouse: Warehouse, month: date, seq: int) -> pl.DataFrame:
             SELECT file_id FROM withdrawals WHERE file_seq > $seq) USING (file_id)"""
 
     def of_month(exams: str) -> str:
-        return f"""(SELECT exam_key, version_no, site_id FROM {exams}
+        return f"""(SELECT exam_key, row_hash, site_id FROM {exams}
             WHERE month = $month AND NOT is_retracted AND exam_key IN ({touched}))"""
 
     return (
@@ -114,10 +114,10 @@ def _restated(warehouse: Warehouse, month: date, seq: int) -> pl.DataFrame:
             count(*) FILTER (was IS NULL) AS n_came_later,
             count(*) FILTER (was <> became) AS n_changed_later,
             count(*) FILTER (became IS NULL) AS n_left_later
-        FROM (SELECT coalesce(then.site_id, now.site_id) AS site_id,
-                  then.version_no AS was, now.version_no AS became
-              FROM {of_month(current_exams_at("file_seq <= $seq"))} AS then
-              FULL JOIN {of_month("current_exams")} AS now USING (exam_key))
+        FROM (SELECT coalesce(closed.site_id, known.site_id) AS site_id,
+                  closed.row_hash AS was, known.row_hash AS became
+              FROM {of_month(current_exams_at("file_seq <= $seq"))} AS closed
+              FULL JOIN {of_month("current_exams")} AS known USING (exam_key))
         WHERE was IS DISTINCT FROM became GROUP BY site_id""",
             params={"seq": seq, "month": month},
         )
