@@ -87,7 +87,7 @@ def _rows(rng: np.random.Generator, first: int, n: int, n_rows: int) -> pl.DataF
     born = np.datetime64("1930-01-01") + rng.integers(0, 25_000, n)
     minutes = (number * _N_DAYS // n_rows) * 1440 + rng.integers(8 * 60, 17 * 60, n)
     seen = _FIRST_DAY.astype("datetime64[m]") + minutes
-    kpa = np.round(np.clip(np.exp(rng.normal(1.75, 0.5, n)), 1.6, 74.9), 1)
+    kpa = np.round(np.clip(np.exp(rng.normal(1.75, 0.4, n)), 2.5, 74.9), 1)
     ratio = np.clip(rng.gamma(4.0, 0.04, n), 0.01, 0.9)
     iqr = np.round(kpa * ratio, 1)
     valid = 10 + rng.poisson(0.6, n)
