@@ -11,6 +11,7 @@ class Page(StrEnum):
     SITE = "/site"
     OPERATORS = "/operators"
     GRADES = "/grades"
+    INTAKE = "/intake"
     METHODS = "/methods"
 
 
@@ -24,6 +25,14 @@ class Download(StrEnum):
     OPERATORS = "/export/operators.csv"
     GRADES = "/export/grades.csv"
     EXAMS = "/export/exams.csv"
+    INTAKE = "/export/intake.csv"
+    RETURN_SHEET = "/export/return-sheet.csv"
+
+
+class Form(StrEnum):
+    """Addresses of plain pages with a form."""
+
+    TRY = "/intake/try"
 
 
 HEALTH = "health"
@@ -33,12 +42,13 @@ TITLES: dict[Page, str] = {
     Page.SITE: "Sites",
     Page.OPERATORS: "Operators",
     Page.GRADES: "Grades",
+    Page.INTAKE: "Intake",
     Page.METHODS: "Methods",
 }
 
 
 def address(
-    where: Page | Download, *, prefix: str = "/", anchor: str = "", **query: str | int | None
+    where: Page | Download | Form, *, prefix: str = "/", anchor: str = "", **query: str | int | None
 ) -> str:
     """A full address; parts of the query that are None or empty are left out.
 

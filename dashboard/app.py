@@ -13,7 +13,7 @@ from dash.development.base_component import Component
 from dashboard.addresses import HEALTH, TITLES, Page
 from dashboard.components.shell import message_screen, nothing_published
 from dashboard.downloads import add_downloads
-from dashboard.pages import grades, methods, month, operators, site
+from dashboard.pages import grades, intake, methods, month, operators, site
 from dashboard.safety import add_headers
 from dashboard.selection import Context, read_selection
 from dashboard.source import CurrentSnapshot, PublishedSource
@@ -29,6 +29,7 @@ LAYOUTS: dict[Page, Callable[[Context], Component]] = {
     Page.SITE: site.layout,
     Page.OPERATORS: operators.layout,
     Page.GRADES: grades.layout,
+    Page.INTAKE: intake.layout,
     Page.METHODS: methods.layout,
 }
 
@@ -106,7 +107,12 @@ def _layout_of(page: Page, source: PublishedSource, prefix: str) -> Callable[...
 
 
 def render(
-    page: Page, source: PublishedSource, query: dict[str, Any], *, prefix: str = "/"
+    page: Page,
+    source: PublishedSource,
+    query: dict[str, Any],
+    *,
+    prefix: str = "/",
+    can_try: bool = False,
 ) -> Component:
     """One screen for one address; what is wrong is said in words on the screen."""
     try:
@@ -114,7 +120,7 @@ def render(
         selection = read_selection(published, query)
         if selection is None:
             return nothing_published(None, prefix=prefix)
-        return LAYOUTS[page](Context(published, selection, prefix))
+        return LAYOUTS[page](Context(published, selection, prefix, can_try))
     except UserError as error:
         return nothing_published(error, prefix=prefix)
     except Exception:

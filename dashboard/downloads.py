@@ -11,28 +11,30 @@ from dashboard.addresses import Download
 from dashboard.selection import Context, read_selection
 from dashboard.source import PublishedSource
 from qa.model.errors import UserError
+from qa.model.spreadsheets import safe_text
 from qa.model.words import UnitKind
 from qa.views import sheets
 from qa.views.chart import chart_view
 from qa.views.exams import exams_to_look_at
 from qa.views.grades import grades_view
+from qa.views.intake import intake_view, return_files
 from qa.views.month import month_view
 from qa.views.names import NETWORK_ID
 from qa.views.operators import operator_view, operators_view
 from qa.views.sheets import Cell, Sheet
 from qa.views.site import site_view
+from qa.views.waiting import return_sheet
 
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+BYTE_ORDER_MARK = "\ufeff"
+"""Tells spreadsheet programs that a file for a site is UTF-8."""
 
 
 def safe_cell(value: Cell) -> Cell:
     """Text that a spreadsheet would run as a formula gets an apostrophe; numbers stay numbers.
 
-    Source: OWASP, CSV Injection (characters = + - @ tab return at the start of a cell).
+    Which text that is: qa/model/spreadsheets.py.
     """
-    if isinstance(value, str) and value.startswith(FORMULA_STARTS):
-        return "'" + value
-    return value
+    return safe_text(value) if isinstance(value, str) else value
 
 
 def csv_text(sheet: Sheet) -> str:
@@ -120,6 +122,17 @@ def _exams(context: Context) -> Sheet:
     return sheets.exams_sheet(exams_to_look_at(context.published, exams))
 
 
+def _intake(context: Context) -> Sheet:
+    chosen = context.selection
+    view = intake_view(context.published, month=chosen.month, site_id=chosen.site_id)
+    return sheets.intake_sheet(view.rows)
+
+
+def _return_sheet(context: Context) -> Sheet:
+    files = return_files(context.published, site_id=context.selection.site_id)
+    return return_sheet(files)
+
+
 SHEETS: dict[Download, Callable[[Context], Sheet]] = {
     Download.WORKLIST: _worklist,
     Download.SITES: _sites,
@@ -128,6 +141,8 @@ SHEETS: dict[Download, Callable[[Context], Sheet]] = {
     Download.OPERATORS: _operators,
     Download.GRADES: _grades,
     Download.EXAMS: _exams,
+    Download.INTAKE: _intake,
+    Download.RETURN_SHEET: _return_sheet,
 }
 
 
@@ -156,6 +171,8 @@ def download(where: Download, source: PublishedSource, query: Mapping[str, Any])
         said = selection.problems if selection else ("Nothing is published yet.",)
         return Response("\n".join(said) + "\n", status=404, mimetype="text/plain")
     text = csv_text(SHEETS[where](Context(published, selection)))
-    name = f"{where.name.lower()}-{selection.month:%Y-%m}.csv"
+    if where is Download.RETURN_SHEET:
+        text = BYTE_ORDER_MARK + text
+    name = f"{where.name.lower().replace('_', '-')}-{selection.month:%Y-%m}.csv"
     headers = {"Content-Disposition": f'attachment; filename="{name}"', "Cache-Control": "no-store"}
     return Response(text, mimetype="text/csv", headers=headers)

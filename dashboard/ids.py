@@ -42,6 +42,16 @@ class Grades(StrEnum):
     OVER_TIME = "bands-over-time"
 
 
+class Intake(StrEnum):
+    MONTHS = "sites-and-months"
+    REMARKS = "not-plain"
+    WAITING = "rows-that-wait"
+    REFUSED = "refused-files"
+    CHART = "share-waiting"
+    FILES = "newest-files"
+    TRY = "try-a-file"
+
+
 class Drawn(StrEnum):
     CHART = "which-chart"
     MORE = "spread-and-attempts"

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
-from dashboard.addresses import Download, Page, address
+from dashboard.addresses import Download, Form, Page, address
 from qa.model.errors import UserError
 from qa.model.months import month_name, parse_month
 from qa.model.published import Published
@@ -44,13 +44,17 @@ class Selection:
 
 @dataclass(frozen=True)
 class Context:
-    """What a page is built from: the snapshot, the choices, and where the app is mounted."""
+    """What a page is built from: the snapshot, the choices, and where the app is mounted.
+
+    can_try: the app can try a file that is sent to it.
+    """
 
     published: Published
     selection: Selection
     prefix: str = "/"
+    can_try: bool = False
 
-    def to(self, where: Page | Download, *, anchor: str = "", **query: Any) -> str:
+    def to(self, where: Page | Download | Form, *, anchor: str = "", **query: Any) -> str:
         """An address that keeps only the month and period, and adds the query given."""
         kept = {key: self.selection.query()[key] for key in ("month", "period")}
         return address(where, prefix=self.prefix, anchor=anchor, **{**kept, **query})

@@ -27,9 +27,12 @@ def file_link(text: str, href: str) -> Component:
     return html.A(text, href=href, className="file")
 
 
-def state_mark(state: str) -> Component:
-    """Filled diamond, hollow diamond or dot with its word; other states are their word."""
-    word = STATE_WORDS[state]
+def state_mark(state: str, *, word: str | None = None) -> Component:
+    """Filled diamond, hollow diamond or dot with its word; other states are their word.
+
+    Args: word: in place of the state's own word.
+    """
+    word = word or STATE_WORDS[state]
     if state not in MARKED:
         return html.Span(word, className="state-word")
     return html.Span(

@@ -86,6 +86,26 @@ def _heat_cell(
     )
 
 
+def months_table(
+    caption: str,
+    months: Sequence[Any],
+    rows: Sequence[tuple[Any, Sequence[tuple[Any, str]]]],
+) -> Component:
+    """Units × months; a row is its name and a (content, explanation) for each month."""
+    head = [html.Th("", scope="col", className="corner")]
+    head += [html.Th(month, scope="col") for month in months]
+    body = [
+        html.Tr(
+            [
+                html.Th(name, scope="row"),
+                *(html.Td(html.Span(content, title=said)) for content, said in cells),
+            ]
+        )
+        for name, cells in rows
+    ]
+    return _wide(caption, html.Tr(head), body, css="months")
+
+
 def _wide(
     caption: str, head: Component, body: Sequence[Component], *, css: str | None = None
 ) -> Component:

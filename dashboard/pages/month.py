@@ -5,7 +5,7 @@ from dash.development.base_component import Component
 
 from dashboard import ids
 from dashboard.addresses import Download, Page
-from dashboard.components.basics import file_link, legend, section
+from dashboard.components.basics import file_link, legend, link, section
 from dashboard.components.charts import last_points_table, small_charts
 from dashboard.components.choices import links, period_links
 from dashboard.components.shell import screen
@@ -33,7 +33,7 @@ def layout(context: Context) -> Component:
             html.Div(
                 [
                     html.Div(_to_decide(view, context)),
-                    html.Aside([_heat(view, context), _intake(view)]),
+                    html.Aside([_heat(view, context), _intake(view, context)]),
                 ],
                 className="columns",
             ),
@@ -81,13 +81,20 @@ def _heat(view: MonthView, context: Context) -> Component:
     )
 
 
-def _intake(view: MonthView) -> Component:
+def _intake(view: MonthView, context: Context) -> Component:
     lines = [
-        html.P([item.text, " ", html.Span(item.todo, className="muted")]) for item in view.arrivals
+        html.P(
+            [
+                link(item.text, context.to(Page.INTAKE, site=item.site_id)),
+                html.Span(f" {item.todo}", className="muted"),
+            ]
+        )
+        for item in view.arrivals
     ]
     return section(
         "Intake",
         *(lines or [html.P("All sites have sent their exams; no row waits in quarantine.")]),
+        html.P(link("What came in, month by month", context.to(Page.INTAKE))),
         id=ids.Month.INTAKE,
     )
 

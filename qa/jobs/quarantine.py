@@ -1,7 +1,6 @@
 """Look at what waits in quarantine, row by row, and read it again when it may come right."""
 
 import hashlib
-from collections.abc import Sequence
 from dataclasses import asdict, dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -17,7 +16,13 @@ from qa.model.progress import Progress, show_nothing
 from qa.stores.quarantine import FUTURE, resolutions, row_history, waiting_rows
 from qa.stores.settings import NetworkFolder, load_network, load_profiles
 from qa.stores.warehouse import open_warehouse
-from qa.views.waiting import WaitingFile, WaitingRow, waiting_files, waiting_row
+from qa.views.waiting import (
+    WaitingFile,
+    WaitingRow,
+    files_of_site,
+    waiting_files,
+    waiting_row,
+)
 
 SHORTEST_ID = 4
 
@@ -107,23 +112,7 @@ def find_waiting(folder: Path, *, site_id: str | None = None) -> Waiting:
         done = resolutions(warehouse)
     if site_id is not None:
         done = done.filter(site_id=site_id)
-    return Waiting(_of_site(waiting_files(rows, files), site_id), done.height)
-
-
-def _of_site(files: Sequence[WaitingFile], site_id: str | None) -> tuple[WaitingFile, ...]:
-    """Of a file whose rows name their site, only the rows of this site are its own."""
-    if site_id is None:
-        return tuple(files)
-    own = []
-    for file in files:
-        rows = tuple(row for row in file.rows if row.site_id == site_id)
-        if rows or file.site_id == site_id:
-            own.append(WaitingFile(**{**_fields(file), "rows": rows}))
-    return tuple(own)
-
-
-def _fields(file: WaitingFile) -> dict[str, Any]:
-    return {name: getattr(file, name) for name in WaitingFile.__dataclass_fields__}
+    return Waiting(files_of_site(waiting_files(rows, files), site_id), done.height)
 
 
 def _require_site(network: Network, site_id: str | None) -> None:

@@ -6,10 +6,18 @@ from datetime import date
 import polars as pl
 
 from qa.intake.checks import SENTENCES
-from qa.model.months import month_name
 from qa.model.published import Published
+from qa.model.words import IntakeState
 from qa.views import words
 from qa.views.names import site_name
+from qa.views.waiting import waiting_files
+
+TODO: dict[str, str] = {
+    IntakeState.LATE: "Ask the site for its export.",
+    IntakeState.PARTIAL: "Ask the site for the rest of the month.",
+    IntakeState.THIN: "Ask the site whether that is all.",
+}
+"""State of a month → what to do about it; in the order of the list."""
 
 
 @dataclass(frozen=True)
@@ -22,38 +30,37 @@ class Arrival:
 
 
 def arrivals(published: Published, *, month: date) -> tuple[Arrival, ...]:
-    """Late sites of the month, then refused files, then rows in quarantine; all in words."""
+    """Late, partial and thin sites, then refused files, then rows in quarantine; all in words."""
     return (
-        *_late(published, month),
+        *_months(published, month),
         *_refused(published),
         *_quarantined(published),
     )
 
 
-def _late(published: Published, month: date) -> list[Arrival]:
-    counts = published.frame("monthly_counts", month=month)
-    sent = set(counts["site_id"].unique().to_list())
+def _months(published: Published, month: date) -> list[Arrival]:
+    rows = published.frame("intake_months", month=month, state=list(TODO)).to_dicts()
+    order = list(TODO)
     return [
         Arrival(
-            site.id,
-            f"{site.name}: no exams of {month_name(month)} have come in.",
-            "Ask the site for its export.",
+            row["site_id"],
+            f"{site_name(published.network, row['site_id'])}: {row['sentence']}",
+            TODO[row["state"]],
         )
-        for site in published.network.sites
-        if site.id not in sent
+        for row in sorted(rows, key=lambda row: order.index(row["state"]))
     ]
 
 
 def _refused(published: Published) -> list[Arrival]:
-    """Files whose newest reading was refused."""
-    files = published.frame("files").sort("known_at").unique("file_id", keep="last")
+    """Files that were refused and not mended since."""
+    files = waiting_files(published.frame("quarantined").clear(), published.frame("files"))
     return [
         Arrival(
-            row["site_id"],
-            f"{row['name']}: refused. {words.as_sentence(row['problem'] or '')}".strip(),
+            file.site_id,
+            f"{file.name}: refused. {words.as_sentence(file.problem)}".strip(),
             "All of its rows wait; mend the file or its profile and read it again.",
         )
-        for row in files.filter(pl.col("state") == "refused").sort("name").iter_rows(named=True)
+        for file in sorted(files, key=lambda file: file.name)
     ]
 
 
@@ -63,7 +70,7 @@ def _quarantined(published: Published) -> list[Arrival]:
         pl.len().alias("n"), pl.col("codes").explode().mode().sort().first().alias("code")
     )
     found = []
-    for row in groups.sort("n", descending=True).iter_rows(named=True):
+    for row in groups.sort(["n", "site_id"], descending=[True, False]).iter_rows(named=True):
         name = site_name(published.network, row["site_id"]) if row["site_id"] else "No site named"
         found.append(
             Arrival(

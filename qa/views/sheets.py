@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from qa.views.exams import ExamRow
 from qa.views.heat import HeatRow
+from qa.views.intake_rows import IntakeRow
 from qa.views.operators import OperatorRow
 from qa.views.shown import ChartView, GradeBar
 from qa.views.worklist import WorkItem
@@ -131,5 +132,23 @@ def exams_sheet(exams: Iterable[ExamRow]) -> Sheet:
                 *(exam.file_name, exam.row_no),
             )
             for exam in exams
+        ),
+    )
+
+
+def intake_sheet(rows: Iterable[IntakeRow]) -> Sheet:
+    headings = (
+        *("site_id", "site", "month", "state", "n_exams", "is_closed", "is_restated"),
+        *("sentence", "n_waiting_now"),
+    )
+    return Sheet(
+        headings,
+        tuple(
+            (
+                *(row.site_id, row.name, cell.month.isoformat(), cell.state, cell.n_exams),
+                *(cell.is_closed, cell.is_restated, cell.sentence, row.n_waiting),
+            )
+            for row in rows
+            for cell in row.cells
         ),
     )

@@ -2,7 +2,8 @@
 
 import re
 from collections import Counter
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -115,6 +116,18 @@ def waiting_files(quarantined: pl.DataFrame, files: pl.DataFrame) -> tuple[Waiti
         for file in _still_refused(newest).sort("site_id", "known_at").iter_rows(named=True)
         if file["state"] == "refused" or file["file_id"] in rows
     )
+
+
+def files_of_site(files: Sequence[WaitingFile], site_id: str | None) -> tuple[WaitingFile, ...]:
+    """Of a file whose rows name their site, only the rows of this site are its own."""
+    if site_id is None:
+        return tuple(files)
+    own = []
+    for file in files:
+        rows = tuple(row for row in file.rows if row.site_id == site_id)
+        if rows or file.site_id == site_id:
+            own.append(replace(file, rows=rows))
+    return tuple(own)
 
 
 def _still_refused(newest: pl.DataFrame) -> pl.DataFrame:

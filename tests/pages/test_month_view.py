@@ -85,7 +85,7 @@ def test_month_view_draws_charts_for_the_first_items_only():
 
 def test_month_view_intake_names_the_late_site_and_the_quarantine_reason():
     texts = [one.text for one in month_view(sample_published(), month=LAST).arrivals]
-    assert texts[0] == "Merlin Court: no exams of October 2026 have come in."
+    assert texts[0] == ("Merlin Court: October 2026 is not in; it was expected by 3 November 2026.")
     assert texts[1].startswith("Bracken Hill: 2 rows in quarantine. Most often (CHK-003):")
 
 

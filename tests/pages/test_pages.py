@@ -29,6 +29,9 @@ STATES = [
     (Page.OPERATORS, {"site": "S1", "measure": "MSR-013"}),
     (Page.GRADES, {}),
     (Page.GRADES, {"site": "S4", "table": "att_karlas2017.v1"}),
+    (Page.INTAKE, {}),
+    (Page.INTAKE, {"site": "S2"}),
+    (Page.INTAKE, {"site": "S6"}),
     (Page.METHODS, {}),
 ]
 
