@@ -13,6 +13,9 @@ RATIO_TOLERANCE_SHARE = 0.01 + 1e-9
 STIFFNESS_KPA = (1.0, 100.0)
 SPEED_M_S = (0.5, 6.0)
 ATTENUATION_DB_M = (50.0, 500.0)
+ATTENUATION_DB_CM_MHZ = (0.1, 10.0)
+MAX_IQR = {"stiffness_iqr": 100.0, "attenuation_iqr": 500.0}
+"""As measured; no IQR is wider than its quantity can be. A record number in its column is."""
 OTHER_BOUNDS: dict[str, tuple[float, float]] = {
     "n_attempted": (0, 200),
     "n_valid": (0, 200),

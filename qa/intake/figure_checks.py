@@ -3,7 +3,9 @@
 import polars as pl
 
 from qa.intake.bounds import (
+    ATTENUATION_DB_CM_MHZ,
     ATTENUATION_DB_M,
+    MAX_IQR,
     OTHER_BOUNDS,
     RATIO_TOLERANCE_SHARE,
     SPEED_M_S,
@@ -26,6 +28,8 @@ def quantity_checks() -> list[Check]:
     low_kpa, high_kpa = STIFFNESS_KPA
     low_m_s, high_m_s = SPEED_M_S
     low_db, high_db = ATTENUATION_DB_M
+    low_bare, high_bare = ATTENUATION_DB_CM_MHZ
+    is_bare = pl.col("attenuation_unit") == AttenuationUnit.DB_CM_MHZ.value
     checks = [
         quarantine(
             "CHK-017", "More valid measurements than attempted ones.", ("n_valid", "n_attempted"),
@@ -43,13 +47,21 @@ def quantity_checks() -> list[Check]:
         ),
         quarantine(
             "CHK-021", "The attenuation is impossible.", ("attenuation",),
-            _bound("attenuation_db_m", low_db, high_db), f"{low_db:g} to {high_db:g} dB/m",
+            pl.coalesce(
+                _bound("attenuation_db_m", low_db, high_db),
+                _bound("attenuation_value", low_bare, high_bare, given=is_bare),
+            ),
+            f"{low_db:g} to {high_db:g} dB/m, or {low_bare:g} to {high_bare:g} dB/cm/MHz",
         ),
     ]  # fmt: skip
-    for name in ("stiffness_iqr", "attenuation_iqr"):
-        checks.append(
-            quarantine("CHK-022", "The IQR is negative.", (name,), pl.col(name) >= 0, "0 or more")
-        )
+    for name, highest in MAX_IQR.items():
+        checks += [
+            quarantine("CHK-022", "The IQR is negative.", (name,), pl.col(name) >= 0, "0 or more"),
+            quarantine(
+                "CHK-040", "The IQR is impossible.", (name,), pl.col(name) <= highest,
+                f"at most {highest:g}",
+            ),
+        ]  # fmt: skip
     for name, (low, high) in OTHER_BOUNDS.items():
         checks.append(
             quarantine(

@@ -23,6 +23,7 @@ _SHOWN_SAFELY: dict[Kind, str] = {
 _SHORT_CODE = r"^(.{1,3}|[\w./-]{0,11}\d[\w./-]{0,11})$"
 _CODE_LENGTH = 12
 _LONG_NUMBER = r"\d{5}"
+_LIKE_A_DATE = r"\d[./-]\d{1,2}[./-]\d"
 _THIS_CENTURY = r"(^|\D)20\d\d(\D|$)"
 
 
@@ -108,4 +109,5 @@ def _is_safe(text: pl.Expr, kind: Kind) -> pl.Expr:
         (text.str.len_chars() <= _CODE_LENGTH)
         & text.str.contains(_SHORT_CODE)
         & ~text.str.contains(_LONG_NUMBER)
+        & ~text.str.contains(_LIKE_A_DATE)
     )

@@ -4,6 +4,7 @@ Whatever the profile does not map ends here; no later stage sees it.
 """
 
 import difflib
+import re
 from collections.abc import Sequence
 
 import polars as pl
@@ -21,6 +22,7 @@ from qa.model.errors import ProfileError
 from qa.model.file_problems import ROW_NO
 
 _SHOWN = 8
+_LONG_NUMBER = re.compile(r"\d{4}|\d\d\D\d\d\D\d\d")
 
 
 def mapped_columns(profile: Profile) -> list[ColumnMap]:
@@ -106,7 +108,11 @@ def _unknown_columns(unknown: list[str], *, where: str, profile: Profile) -> Pro
 
 
 def _listed(headings: Sequence[str]) -> str:
-    shown = ", ".join(f"'{heading}'" for heading in headings[:_SHOWN])
+    """The first headings; one with a long number in it could hold a record number or a date."""
+    shown = ", ".join(
+        "(a heading with a long number)" if _LONG_NUMBER.search(heading) else f"'{heading}'"
+        for heading in headings[:_SHOWN]
+    )
     return shown if len(headings) <= _SHOWN else f"{shown} and {len(headings) - _SHOWN} more"
 
 

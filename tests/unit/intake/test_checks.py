@@ -42,6 +42,11 @@ def test_good_row_has_no_code():
         ({"LSM IQR": "-0.1"} | NO_RATIO, "CHK-022"),
         ({"LSM IQR": "0"} | NO_RATIO, None),
         ({"ATT IQR": "-1"}, "CHK-022"),
+        ({"LSM IQR": "100"} | NO_RATIO, None),
+        ({"LSM IQR": "100.1"} | NO_RATIO, "CHK-040"),
+        ({"ATT IQR": "500"}, None),
+        ({"ATT IQR": "500.1"}, "CHK-040"),
+        ({"ATT IQR": "90210075"}, "CHK-040"),
         ({"Valid": "12"}, None),
         ({"Valid": "13"}, "CHK-017"),
         ({"Attempted": ""}, None),
@@ -77,6 +82,23 @@ def test_check_bounds(row: dict[str, str], code: str | None):
 )
 def test_check_speed_bounds(speed: str, code: str | None):
     assert codes_of({"LSM": speed} | NO_RATIO, by=SPEED) == ([code] if code else [])
+
+
+@pytest.mark.parametrize(
+    ("value", "codes"),
+    [
+        ("0.09", ["CHK-021"]),
+        ("0.1", []),
+        ("10", []),
+        ("10.1", ["CHK-021"]),
+        ("902100", ["CHK-021"]),
+    ],
+)
+def test_check_attenuation_without_a_frequency_is_bounded_as_measured(value: str, codes: list[str]):
+    """In dB/cm/MHz; the flag that a frequency is missing is another matter."""
+    by = profile(ColumnMap("attenuation", ("ATT",), unit="dB/cm/MHz"))
+    found = codes_of({"ATT": value}, by=by)
+    assert [code for code in found if code != "CHK-026"] == codes
 
 
 def test_check_ratio_exactly_one_point_apart_is_fine():

@@ -21,6 +21,8 @@ def test_check_headings_unknown_column_is_refused_or_dropped():
     with pytest.raises(ProfileError, match="'Remarks', 'Phone'") as caught:
         check_headings([*HEADINGS, "Remarks", "Phone"], profile=profile(), name="f")
     assert caught.value.code == "INT-014"
+    with pytest.raises(ProfileError, match=r"unknown: \(a heading with a long number\)"):
+        check_headings([*HEADINGS, "Born 19.07.61"], profile=profile(), name="f")
     dropping = profile(unknown_columns="drop")
     assert check_headings([*HEADINGS, "Phone"], profile=dropping, name="f") == ["Phone"]
 
