@@ -35,6 +35,7 @@ def add_intake(commands: Any) -> None:
     parser.add_argument(
         "--site", metavar="S", help="the site that sent the files, as in network.toml"
     )
+    parser.add_argument("--by", metavar="NAME", help="who has them read; kept beside each file")
     parser.add_argument(
         "--watch",
         action="store_true",
@@ -61,6 +62,7 @@ def run_intake_command(arguments: argparse.Namespace, environ: Mapping[str, str]
         site_id=arguments.site,
         known_at=now(),
         wait_seconds=arguments.wait,
+        by=arguments.by,
     )
 
 
@@ -72,6 +74,7 @@ def intake(
     site_id: str | None,
     known_at: datetime,
     wait_seconds: float = WAIT_SECONDS,
+    by: str | None = None,
 ) -> int:
     from qa.jobs.folder import find_key
     from qa.jobs.intake import run_intake
@@ -86,6 +89,7 @@ def intake(
             key=key,
             known_at=known_at,
             wait_seconds=wait_seconds,
+            by=by,
             progress=progress,
         )
     tell(report)
@@ -110,7 +114,7 @@ def tell(report: Any) -> None:
     if report.n_quarantined:
         print("Why rows wait:")
         print("\n".join(report.waiting_lines()))
-        print("Row by row: elastoqa export quarantine --out quarantine.csv")
+        print("File by file: elastoqa quarantine list; for a site: elastoqa quarantine sheet")
 
 
 def watch(arguments: argparse.Namespace, environ: Mapping[str, str]) -> int:
