@@ -13,6 +13,7 @@ from demo_sites.records import write_down
 from demo_sites.scenario import Scenario
 from demo_sites.scenario_reader import read_scenario
 from demo_sites.sendings import number_records, send
+from demo_sites.shapes import shape_by_id
 from demo_sites.truth import write_truth
 from demo_sites.visits import simulate_exams
 from qa.model.progress import Progress, show_nothing
@@ -59,9 +60,8 @@ def make_demo(
 
 
 def _copy_profiles(folder: Path, plan: Scenario) -> None:
+    """The profile of each shape, but for those that the product brings along."""
     (folder / "profiles").mkdir(exist_ok=True)
-    shapes = {site.shape for site in plan.sites}
-    shapes |= {site.report_shape for site in plan.sites if site.report_shape is not None}
-    for shape in sorted(shapes):
-        name = f"{shape}.toml"
+    shapes = [shape_by_id(one) for one in {site.shape for site in plan.sites}]
+    for name in sorted(f"{shape.id}.toml" for shape in shapes if not shape.built_in):
         (folder / "profiles" / name).write_bytes((_PROFILES / name).read_bytes())

@@ -99,7 +99,7 @@ def _sites(scenario: Scenario) -> list[str]:
             f"id = {_quoted(site.id)}",
             f"name = {_quoted(site.name)}",
             f"time_zone = {_quoted(scenario.network.time_zone)}",
-            f"profile = {_quoted(site.shape)}",
+            f"profile = {_quoted(shape_by_id(site.shape).profile)}",
             f"lead = {_quoted(site.lead)}",
             *_report_profile(site),
             "",
@@ -110,10 +110,10 @@ def _sites(scenario: Scenario) -> list[str]:
 def _report_profile(site: SitePlan) -> list[str]:
     if site.report_shape is None:
         return []
-    ending = shape_by_id(site.report_shape).ending
+    shape = shape_by_id(site.report_shape)
     return [
         "# Files with this ending come from another device and are read by a profile of their own.",
-        f"profiles_by_ending = {{ {ending} = {_quoted(site.report_shape)} }}",
+        f"profiles_by_ending = {{ {shape.ending} = {_quoted(shape.profile)} }}",
     ]
 
 

@@ -14,6 +14,7 @@ class Shape:
     Args:
         ending: of the files' names.   is_packed: the text is packed by gzip.
         lead_lines: lines above the headings.   sheet: of a workbook, beside others.
+        built_in: the product's own profile that reads it; "" for one in profiles/.
         headings: (heading, what stands under it), in order; see columns.py for what there is.
             Formats with coded content have the headings of the product's readers instead.
         codes: written words for each coded column, in the order of the simulation's numbers.
@@ -65,11 +66,16 @@ class Shape:
     acquisition_mode: str | None = None
     final_status: str | None = None
     also_sends: frozenset[str] = frozenset()
+    built_in: str = ""
 
     @property
     def sends(self) -> frozenset[str]:
         """Columns that stand in the files, or follow from what stands there."""
         return frozenset(column for _, column in self.headings) | self.also_sends
+
+    @property
+    def profile(self) -> str:
+        return self.built_in or self.id
 
     @property
     def is_one_exam_a_file(self) -> bool:

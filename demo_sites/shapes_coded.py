@@ -3,8 +3,13 @@
 Their headings are those that the product's readers give to coded content.
 """
 
+import math
+
 from demo_sites.shape import Shape
 from qa.model.words import FileFormat
+
+_NO_LIMITS = (0.0, math.inf)
+"""The built-in profiles know no device, and so none of its limits."""
 
 _COMMON = (
     ("exam_id", "exam_no"),
@@ -46,7 +51,10 @@ ESTUARY = Shape(
         "sex": ("female", "male"),
     },
     is_age_from_birth=True,
+    stiffness_limits_kpa=_NO_LIMITS,
+    attenuation_limits_db_m=_NO_LIMITS,
     final_status="final",
+    built_in="fhir-r4",
 )
 """A Bundle for each month; from NDJSON_FROM on one resource a line."""
 
@@ -69,6 +77,8 @@ BEACON = Shape(
     stiffness_unit="m/s",
     stiffness_steps=100,
     limit_share_pct=15,
+    stiffness_limits_kpa=_NO_LIMITS,
     final_status="final",
+    built_in="dicom-sr",
 )
 """One report for each exam; why an exam was not started does not stand there."""

@@ -193,8 +193,9 @@ def test_network_file_is_accepted_and_its_rules_exist(demo: Demo) -> None:
     used = {
         one for site in network.sites for one in (site.profile, *site.profiles_by_ending.values())
     }
-    assert used == {path.stem for path in (demo.folder / "profiles").glob("*.toml")}
-    assert used == {shape.id for shape in SHAPES} <= set(load_profiles(demo.folder))
+    own = {path.stem for path in (demo.folder / "profiles").glob("*.toml")}
+    assert own == {shape.id for shape in TABLES}
+    assert used == {shape.profile for shape in SHAPES} <= set(load_profiles(demo.folder))
 
 
 def test_truth_lists_every_file_with_its_hash(demo: Demo) -> None:
