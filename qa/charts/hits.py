@@ -69,14 +69,18 @@ def find_hits(points: pl.DataFrame, rates: Floats) -> Hits:
     evidence, limit = np.full(size, -1.0), np.zeros(size)
     better = points["better"].to_numpy()
     for side in (1, -1):
-        is_bad_side = np.isin(better, [word for word, sides in SIDES.items() if side in sides])
-        drift = find_drift(points, side=side, segments=segments, rates=rates)
-        side_bits = _one_side(points, side, months, segments, rates, drift)
-        bits |= side_bits * is_bad_side
-        is_more = is_bad_side & (drift.evidence / drift.limit > evidence)
-        evidence = np.where(is_more, drift.evidence / drift.limit, evidence)
-        limit = np.where(is_more, drift.limit, limit)
-        n_months = np.where(is_more, drift.n_months, n_months)
+        words = [word for word, sides in SIDES.items() if side in sides]
+        at = np.flatnonzero(np.isin(better, words))
+        if not len(at):
+            continue
+        part = points[at] if len(at) < size else points
+        drift = find_drift(part, side=side, segments=segments[at], rates=rates[at])
+        bits[at] |= _one_side(part, side, months[at], segments[at], rates[at], drift)
+        share = drift.evidence / drift.limit
+        is_more = share > evidence[at]
+        more = at[is_more]
+        evidence[more], limit[more] = share[is_more], drift.limit[is_more]
+        n_months[more] = drift.n_months[is_more]
     return Hits(bits, evidence * limit, limit, n_months)
 
 

@@ -1,6 +1,6 @@
 """Limits of the drift CUSUM for a wanted number of false items, by exact run lengths."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
 from itertools import product
 
 import numpy as np
@@ -10,7 +10,6 @@ from scipy.special import betaincinv, gammaln, ndtr, xlog1py, xlogy
 from qa.stats.drift_cusum import CAP, CLOSE, month_scores, odds_sought
 
 Floats = NDArray[np.float64]
-Cell = tuple[int, int, int, int]
 
 # Months over which false items are counted, from the end of the baseline on.
 HORIZON = 36
@@ -52,21 +51,34 @@ def drift_limits(
         *(np.asarray(one, dtype=np.float64) for one in (event_weight, other_weight, n, rate))
     )
     axes = (N_GRID, SHARE_GRID, MONTHS_GRID, RATE_GRID)
-    values = (size, a / (a + b), (a + b) / size, part)
-    low, weight = zip(*map(_place, axes, values), strict=True)
-    corners = [
-        np.stack([one + step for one, step in zip(low, steps, strict=True)], axis=-1)
-        for steps in product((0, 1), repeat=4)
-    ]
-    flat = [corner.reshape(-1, 4) for corner in corners]
-    cells = np.unique(np.concatenate(flat), axis=0) if size.size else np.zeros((0, 4), int)
-    table = _table(tuple(map(tuple, cells.tolist())))
-    limits = np.zeros(size.shape)
-    for steps, corner in zip(product((0, 1), repeat=4), corners, strict=True):
-        shares = [one if step else 1 - one for one, step in zip(weight, steps, strict=True)]
-        found = np.array([table[tuple(cell)] for cell in corner.reshape(-1, 4).tolist()])
-        limits += np.prod(shares, axis=0) * found.reshape(size.shape)
+    places = _places(axes, (size, a / (a + b), (a + b) / size, part))
+    _fill(code for code, _ in _corners(places))
+    known, limits = _TABLE.ravel(), np.zeros(size.shape)
+    for code, weight in _corners(places):
+        limits += known[code] * weight
     return limits
+
+
+def _places(
+    axes: tuple[tuple[float, ...], ...], values: tuple[Floats, ...]
+) -> list[tuple[NDArray[np.int64], Floats]]:
+    """On each axis: the lower corner's step in the table's flat order, and the upper's weight."""
+    strides = np.cumprod([1, *_TABLE.shape[:0:-1]])[::-1]
+    found = map(_place, axes, values)
+    return [(low * stride, weight) for (low, weight), stride in zip(found, strides, strict=True)]
+
+
+def _corners(
+    places: list[tuple[NDArray[np.int64], Floats]],
+) -> Iterator[tuple[NDArray[np.int64], Floats]]:
+    """Flat place in the table and weight of each of the corners around every value."""
+    strides = np.cumprod([1, *_TABLE.shape[:0:-1]])[::-1]
+    for steps in product((0, 1), repeat=len(places)):
+        code = sum((low for low, _ in places), np.zeros((), dtype=np.int64)) + steps @ strides
+        weight = np.ones(())
+        for (_, upper), step in zip(places, steps, strict=True):
+            weight = weight * (upper if step else 1 - upper)
+        yield code, weight
 
 
 def false_item_rate(
@@ -108,20 +120,24 @@ def _place(axis: tuple[float, ...], values: Floats) -> tuple[NDArray[np.int64], 
     return low.astype(np.int64), (at - ordered[low]) / (ordered[low + 1] - ordered[low])
 
 
-_KNOWN: dict[Cell, float] = {}
+# Limits of grid corners; each is worked out once in a process, those never asked for stay nan.
+_TABLE = np.full(tuple(map(len, (N_GRID, SHARE_GRID, MONTHS_GRID, RATE_GRID))), np.nan)
+_AT_ONCE = 256
 
 
-def _table(cells: tuple[Cell, ...]) -> dict[Cell, float]:
-    """Limits of grid cells; each is worked out once in a process."""
-    missing = [cell for cell in cells if cell not in _KNOWN]
-    for start in range(0, len(missing), 256):
-        chunk = missing[start : start + 256]
-        _KNOWN.update(zip(chunk, _solve(tuple(chunk)), strict=True))
-    return _KNOWN
+def _fill(codes: Iterable[NDArray[np.int64]]) -> None:
+    """Work out the corners asked for that are not known yet."""
+    is_asked = np.zeros(_TABLE.size, dtype=bool)
+    for code in codes:
+        is_asked[code.ravel()] = True
+    missing = np.flatnonzero(is_asked & np.isnan(_TABLE.ravel()))
+    for start in range(0, len(missing), _AT_ONCE):
+        chunk = missing[start : start + _AT_ONCE]
+        _TABLE.ravel()[chunk] = _solve(np.stack(np.unravel_index(chunk, _TABLE.shape), axis=1))
 
 
-def _solve(cells: tuple[Cell, ...]) -> tuple[float, ...]:
-    places = np.array(cells)
+def _solve(places: NDArray[np.int64]) -> Floats:
+    """Limits of corners given by their places on the four axes."""
     n, share, months, rate = (
         np.array(axis)[places[:, number]]
         for number, axis in enumerate((N_GRID, SHARE_GRID, MONTHS_GRID, RATE_GRID))
@@ -133,7 +149,7 @@ def _solve(cells: tuple[Cell, ...]) -> tuple[float, ...]:
         found = false_item_rate(limit, n, event_weight=a, other_weight=b)
         return np.asarray(np.log(np.maximum(found, 1e-14)) - goal)
 
-    return tuple(_falling_root(too_often, first=np.maximum(0.5, -0.8 * goal)).tolist())
+    return _falling_root(too_often, first=np.maximum(0.5, -0.8 * goal))
 
 
 def _falling_root(falling: Callable[[Floats], Floats], *, first: Floats) -> Floats:
