@@ -20,8 +20,8 @@ def thin_bound(counts: ArrayLike, *, tail: float) -> float:
         t times s times the root of 1 + 1/k; s is never taken below the Poisson value of 1/2.
     Weak when: the site grows or shrinks, or has a holiday month; with fewer than about 8 exams a
         month no number is thin. Poisson counts are called less often than `tail` says.
-    References: Bartlett, Suppl J R Stat Soc 1936; 3: 68-78 (square root). Hahn & Meeker, Statistical
-        Intervals, 1991, section 4.7 (prediction limit of one future value).
+    References: Bartlett, Suppl J R Stat Soc 1936; 3: 68-78 (square root). Hahn & Meeker,
+        Statistical Intervals, 1991, section 4.7 (prediction limit of one future value).
     Example: twelve months of 100 exams → 70.4 at a tail of 0.005
     """
     roots = np.sqrt(np.asarray(counts, dtype=np.float64))
