@@ -217,9 +217,7 @@ def _with_periods(item: Mapping[str, Any]) -> dict[str, Any]:
     if not isinstance(periods, list):
         return dict(item)
     return dict(item) | {
-        "assignments": [
-            _with_from_day(one) if isinstance(one, Mapping) else one for one in periods
-        ]
+        "assignments": [_with_from_day(one) if isinstance(one, Mapping) else one for one in periods]
     }
 
 
