@@ -28,6 +28,7 @@ class FileShape:
         encoding, delimiter, header_row: of delimited text; header_row counts from 1.
         headings: as they stand in the row of headings, with single blanks; empty where no row
             looks like one.
+        sheet: of a workbook with several sheets.
         notes: what could not be told, in words.
     """
 
@@ -36,6 +37,7 @@ class FileShape:
     delimiter: str = ","
     header_row: int = 1
     headings: tuple[str, ...] = ()
+    sheet: str = ""
     notes: tuple[str, ...] = ()
 
 
@@ -63,7 +65,7 @@ def find_shape(content: bytes) -> FileShape:
     if header is None:
         return FileShape(FileFormat.CSV, encoding, delimiter, notes=notes)
     headings = tuple(" ".join(field.split()) for field in rows[header])
-    return FileShape(FileFormat.CSV, encoding, delimiter, header + 1, headings, notes)
+    return FileShape(FileFormat.CSV, encoding, delimiter, header + 1, headings, notes=notes)
 
 
 def _kind_by_magic(content: bytes) -> FileFormat | None:

@@ -7,6 +7,7 @@ from qa.intake.heading_words import (
     FILL_WORDS,
     FRAGMENTS,
     IDENTIFYING,
+    IQR,
     PHRASES,
     UNIT_WORDS,
 )
@@ -21,6 +22,19 @@ _UNITS: tuple[tuple[str, str], ...] = (
     ("kpa", StiffnessUnit.KPA),
     ("ms", StiffnessUnit.M_S),
 )
+
+
+_QUANTITY_OF: dict[str, str] = {
+    StiffnessUnit.KPA: "stiffness",
+    StiffnessUnit.M_S: "stiffness",
+    AttenuationUnit.DB_M: "attenuation",
+    AttenuationUnit.DB_CM_MHZ: "attenuation",
+}
+_OF_QUANTITIES = (
+    "stiffness", "stiffness_iqr", "attenuation", "attenuation_iqr", "stated_ratio_pct",
+)  # fmt: skip
+_BY_UNIT = 1.5
+_UNIT_TEXT = r"\bkpa\b|\bm ?/ ?s\b|\bdb ?(/|per) ?(m\b|\(?cm[ ./·]*mhz\)?)|kPa$"
 
 
 def plain_text(text: str) -> str:
@@ -44,7 +58,25 @@ def heading_score(heading: str, target: str) -> float:
     Each word of the phrase counts one; one more when no other word is left, half less for each
     that is. Units and filling words do not count as left.
     """
-    return best_phrase(words_of(heading), PHRASES.get(target, ()))
+    quantity, is_iqr = _named_by_unit(heading)
+    if quantity and target in _OF_QUANTITIES and not target.startswith(quantity):
+        return 0.0
+    score = best_phrase(words_of(_without_units(heading)), PHRASES.get(target, ()))
+    if quantity and target == (f"{quantity}_iqr" if is_iqr else quantity):
+        return max(score, _BY_UNIT)
+    return score
+
+
+def _named_by_unit(heading: str) -> tuple[str, bool]:
+    """The quantity whose unit a heading names, and whether it speaks of its spread."""
+    unit = unit_in(heading)
+    quantity = _QUANTITY_OF.get(unit or "", "")
+    is_iqr = best_phrase(words_of(heading), tuple((word,) for word in IQR)) > 0
+    return quantity, is_iqr
+
+
+def _without_units(heading: str) -> str:
+    return re.sub(_UNIT_TEXT, " ", heading, flags=re.IGNORECASE)
 
 
 def best_phrase(words: list[str], phrases: tuple[tuple[str, ...], ...]) -> float:
@@ -75,7 +107,7 @@ def has_fragment(heading: str, target: str) -> bool:
 
 
 def is_identifying(heading: str) -> bool:
-    return best_phrase(words_of(heading), IDENTIFYING) > 0.5
+    return best_phrase(words_of(heading), IDENTIFYING) > 0
 
 
 def unit_in(heading: str) -> str | None:
@@ -83,7 +115,7 @@ def unit_in(heading: str) -> str | None:
 
     Example: "Stiffness IQR (kPa)" → kPa; "Vitesse [m/s]" → m/s; "Valid" → None
     """
-    plain = re.sub(r"\s*/\s*", "/", plain_text(heading))
+    plain = re.sub(r"[\s_]*(?:/|(?<=[\s_])per(?=[\s_]))[\s_]*", "/", plain_text(heading))
     if "%" in plain:
         return "%"
     for spelled in re.findall(r"[a-z]+(?:[/·]\(?[a-z]+(?:[.·/][a-z]+)*\)?)*", plain):

@@ -30,9 +30,10 @@ PHRASES: dict[str, tuple[tuple[str, ...], ...]] = {
     "exam_id": (
         *_pairs(
             ("exam", "untersuch", "study", "studie", "etude", "estudio", "accession", "order"),
-            ("=no", "=nr", "number", "nummer", "=id", "numero", "=num"),
+            ("=no", "=nr", "number", "nummer", "=id", "numero", "=num", "=n"),
         ),
-        *_each("accession", "untersuchung", "examen", "record", "=examid", "=exam"),
+        *_each("=study", "=studie", "=etude", "=estudio", "accession", "untersuchung",
+               "examen", "record", "=examid", "=exam"),
     ),
     "patient_id": (
         *_pairs(
@@ -40,7 +41,8 @@ PHRASES: dict[str, tuple[tuple[str, ...], ...]] = {
             ("=no", "=nr", "number", "nummer", "=id", "numero", "=num", "record"),
         ),
         *_each("=mrn", "patientennummer", "=patient", "=person", "=dossier", "historia", "=pid",
-               "=patid", "=expediente", "participant"),
+               "=patid", "=expediente", "participant", "=subject",
+               "=sujet", "proband"),
     ),
     "site": _each("=site", "clinic", "klinik", "standort", "=centre", "=center", "centro",
                   "hospital", "=sede"),
@@ -62,11 +64,11 @@ PHRASES: dict[str, tuple[tuple[str, ...], ...]] = {
     "not_performed_reason": (
         *_each("reason", "=grund", "motif", "motivo", "razon"),
         *_pairs(("=why",), ("=not",)),
-        *_pairs(("reason", "=grund", "motif", "motivo"), ("=not", "=status", "refus", "nicht")),
+        *_pairs(("reason", "=grund", "motif", "motivo"), ("=not", "=status", "=state", "nicht")),
     ),
     "order_type": (
         *_each("=order", "=visit", "visite", "visita", "anlass", "=referral", "=purpose",
-               "=auftrag"),
+               "=auftrag", "=request"),
         *_pairs(("kind", "type", "art", "tipo"), ("visit", "order", "exam")),
     ),
     "n_attempted": (
@@ -92,6 +94,7 @@ PHRASES: dict[str, tuple[tuple[str, ...], ...]] = {
     "attenuation_iqr": _pairs(IQR, ATTENUATION),
     "attenuation_unit": _pairs(ATTENUATION, ("=unit", "einheit", "unite", "unidad")),
     "fasting_hours": _each("fast", "nuchtern", "jeun", "ayun"),
+    "fasting_kept": _each("fast", "nuchtern", "jeun", "ayun"),
     "rest_minutes": _each("=rest", "rested", "resting", "ruhe", "repos", "reposo"),
     "position_kept": _each("position", "lagerung", "posicion", "posture"),
     "bmi": (*_each("=bmi", "=imc"), ("body", "mass")),
@@ -112,6 +115,8 @@ PHRASES: dict[str, tuple[tuple[str, ...], ...]] = {
     "roi_depth_mm": (("roi", "depth"), ("=depth",), ("tiefe",), ("profond",), ("profund",)),
     "skin_to_capsule_mm": (("skin", "capsule"), ("=scd",), ("haut", "kapsel"), ("peau", "capsule"),
                            ("piel", "capsula")),
+    "source_status": _pairs(("=status",), ("source", "report", "record", "message")),
+    "retracted": _each("withdraw", "=retracted", "storniert", "zuruckgezogen", "retire", "anulad"),
     "exam_at": (
         *_pairs(
             ("exam", "untersuch", "study", "acquisition", "measure", "scan", "examen"),
@@ -169,11 +174,14 @@ FRAGMENTS: dict[str, tuple[str, ...]] = {
 }
 """Pieces of words in headings that are written without gaps; a weak sign, never enough alone."""
 
-UNIT_WORDS = ("kpa", "m", "s", "db", "cm", "mhz", "mm", "kg", "h", "min", "sec", "hours", "hrs",
+UNIT_WORDS = ("minutes", "seconds", "minuten", "sekunden", "stunden", "heures", "minutos",
+              "horas", "hour", "kpa", "m", "s", "db", "cm", "mhz", "mm", "kg", "h", "min", "sec",
+              "hours", "hrs",
               "std", "years", "y", "yr", "pct", "percent", "m2", "jahre", "ans",
               "anos")  # fmt: skip
 FILL_WORDS = ("the", "of", "in", "der", "die", "das", "de", "la", "le", "du", "des", "el", "los",
               "value", "wert", "valeur", "valor", "median", "mediane", "mediana", "to", "e",
               "liver", "leber", "foie", "higado", "hepatic", "body", "index", "at", "on", "last",
-              "since", "seit", "depuis", "desde", "a", "l", "d")  # fmt: skip
+              "since", "seit", "depuis", "desde", "a", "l", "d", "o", "type", "kind", "code", "was",
+              "is", "range", "rate")  # fmt: skip
 """Words that say nothing against a match."""

@@ -96,7 +96,8 @@ class Suggestion:
         return next((one for one in self.placed if one.target == target), None)
 
 
-_LEAST_SCORE = 0.5
+_LEAST_SCORE = _HALF_SCORE = 0.5
+"""One word of the trade and one that says something else."""
 _FULL_SCORE = 2.0
 _FEW_CODES, _SHORT = 8, 3
 _ORDER = (*TARGET_BY_NAME, "exam_date", "exam_time")
@@ -168,14 +169,16 @@ def _judge(
         sureness = Sureness.SURE if score > 0 else Sureness.LIKELY
         why = f"all its values are codes of network.toml ({target}s of this site)"
         return 5.0 + score, _placed(column, target, sureness, why)
-    if score <= _LEAST_SCORE and has_fragment(column.heading, target):
+    if score < _LEAST_SCORE and has_fragment(column.heading, target):
         if _fits(column, target) and target not in ("stiffness", "attenuation"):
             why = "a piece of the heading, and the values fit"
             return 0.4, _placed(column, target, Sureness.UNSURE, why)
         return nothing
-    if score <= _LEAST_SCORE or not _fits(column, target):
+    if score < _LEAST_SCORE or not _fits(column, target):
         return nothing
-    sureness = Sureness.SURE if score >= _FULL_SCORE else Sureness.LIKELY
+    sureness = Sureness.LIKELY if score > _HALF_SCORE else Sureness.UNSURE
+    if score >= _FULL_SCORE:
+        sureness = Sureness.SURE
     return score, _placed(column, target, sureness, "the heading says so, and the values fit")
 
 
@@ -236,6 +239,8 @@ def _fits(column: ColumnFacts, target: str) -> bool:
         )
     if kind == Kind.LOOKUP:
         return column.words != () and not column.is_free_text
+    if target in ("fasting_kept", "position_kept", "retracted") and column.numbers is not None:
+        return column.high <= 1
     if kind in (Kind.WORD, Kind.REASON):
         return 0 < len(column.words) <= 15 and column.dates is None
     if kind == Kind.TIME:

@@ -80,6 +80,8 @@ def _file_lines(shape: FileShape, decimal: str, missing: Sequence[str]) -> list[
             f"encoding = {_quoted(shape.encoding)}",
             *(f"# {note}" for note in shape.notes),
         ]
+    if shape.sheet:
+        lines.append(f"sheet = {_quoted(shape.sheet)}")
     return [
         *lines,
         f"decimal = {_quoted(decimal)}",

@@ -17,10 +17,14 @@ from qa.model.file_problems import ROW_NO
 from qa.model.words import FileFormat
 from qa.readers.bounds import check_size, unpack_gzip
 from qa.readers.read import read_file
+from qa.readers.rows import no_rows
+from qa.readers.workbook_book import open_book
 from qa.stores.settings import builtin_profiles, load_network, load_profiles
 
 ROWS_LOOKED_AT = 5000
 _HEADER_ROWS = range(1, 13)
+_MOST_SHEETS = 12
+_FEWEST_KNOWN = 4
 
 
 @dataclass(frozen=True)
@@ -32,16 +36,19 @@ class SuggestedProfile:
     n_rows: int
 
 
-def run_profile_suggest(folder: Path, *, file: Path, site_id: str | None) -> SuggestedProfile:
+def run_profile_suggest(
+    folder: Path, *, file: Path, site_id: str | None, content: bytes | None = None
+) -> SuggestedProfile:
     """Propose a profile from the headings and values of one file.
 
     Args:    site_id: the site that sent it; its codes in network.toml help to tell columns apart.
+             content: the file's bytes, where it lies on no disk; `file` is its name then.
     Raises:  SourceFileError (no file, or none that a reader can read), ProfileError INT-015 (no row
              of headings), WrongUse (an unknown site), NetworkFolderError.
     """
     network = load_network(folder)
     require_site(network, site_id)
-    content = read_content(file)
+    content = read_content(file) if content is None else content
     shape, raw = _read_unknown(content, name=file.name)
     if shape.format in (FileFormat.FHIR, FileFormat.DICOM):
         return _built_in(shape.format, n_rows=raw.height)
@@ -123,29 +130,45 @@ def _blank(shape: FileShape) -> Profile:
         columns=(),
         ignore=shape.headings,
         unknown_columns="drop",
+        sheet=shape.sheet,
     )
 
 
 def _read_workbook(
     content: bytes, shape: FileShape, *, name: str
 ) -> tuple[FileShape, pl.DataFrame]:
-    """The row of headings of a workbook: the one with most words of the trade."""
+    """Sheet and row of headings of a workbook: those with most words of the trade."""
+    sheets = [sheet for sheet, _ in open_book(content, name=name).sheets[:_MOST_SHEETS]]
     best: tuple[int, FileShape, pl.DataFrame] | None = None
     problem: SourceFileError | None = None
-    for number in _HEADER_ROWS:
-        guess = replace(shape, header_row=number)
-        try:
-            raw = read_file(content, name=name, profile=_blank(guess))
-        except SourceFileError as found:
-            problem = problem or found
-            continue
-        n_known = sum(_is_known(heading) for heading in raw.columns)
-        if best is None or n_known > best[0]:
-            best = (n_known, guess, raw)
+    for sheet in sheets:
+        top = replace(shape, sheet=sheet if len(sheets) > 1 else "")
+        for guess in _headings_of(content, top, name=name):
+            try:
+                raw = read_file(content, name=name, profile=_blank(guess))
+            except SourceFileError as found:
+                problem = problem or found
+                continue
+            n_known = sum(_is_known(heading) for heading in raw.columns)
+            if best is None or n_known > best[0]:
+                best = (n_known, guess, raw)
     if best is None:
-        assert problem is not None
-        raise problem
+        raise problem or no_rows(name, expected="a sheet with headings and exams below")
     return best[1], best[2]
+
+
+def _headings_of(content: bytes, top: FileShape, *, name: str) -> list[FileShape]:
+    """Rows that may hold the headings: the first, and the likeliest of those under it."""
+    try:
+        raw = read_file(content, name=name, profile=_blank(top))
+    except SourceFileError:
+        return [replace(top, header_row=number) for number in _HEADER_ROWS]
+    rows = raw.head(len(_HEADER_ROWS)).rows()
+    known = [sum(_is_known(cell) for cell in row[1:] if cell) for row in rows]
+    if not known or max(known) < _FEWEST_KNOWN:
+        return [top]
+    likeliest = rows[known.index(max(known))][0]
+    return [top, replace(top, header_row=top.header_row + likeliest)]
 
 
 def _is_known(heading: str) -> bool:

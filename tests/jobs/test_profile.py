@@ -6,11 +6,13 @@ what is right.
 """
 
 import gzip
+import io
 import os
 import shutil
 from datetime import UTC, date, datetime
 from pathlib import Path
 
+import openpyxl
 import pytest
 
 from qa.cli import main
@@ -159,6 +161,18 @@ def test_suggest_finds_the_headings_of_a_workbook(network: Path, tmp_path: Path)
     assert mapped["exam_id"] == ("Exam",)
     assert mapped["stiffness_iqr"] == ("Stiffness IQR",)
     assert "Name" in profile.ignore
+
+
+def test_suggest_finds_the_sheet_of_a_workbook(network: Path, tmp_path: Path):
+    lines = [line.split(",") for line in (BAD_EXPORTS / "good.csv").read_text().splitlines()]
+    book = openpyxl.load_workbook(io.BytesIO(write_xlsx(lines[0], lines[1:], top=2)))
+    front = book.create_sheet("Legend", 0)
+    front["A1"], front["A2"] = "Invented clinic", "Probe S is the standard one"
+    file = tmp_path / "export.xlsx"
+    book.save(file)
+    profile = parse_profile(suggest(network, file).text, where="p")
+    assert (profile.sheet, profile.header_row) == ("Exams", 2)
+    assert profile.column("exam_id") is not None
 
 
 @pytest.mark.parametrize(

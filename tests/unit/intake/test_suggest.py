@@ -12,7 +12,7 @@ import pytest
 from qa.intake.column_facts import find_decimal, look_at
 from qa.intake.date_formats import guess_date_format
 from qa.intake.file_shape import find_shape, missing_marks
-from qa.intake.heading_match import is_identifying, unit_in
+from qa.intake.heading_match import heading_score, is_identifying, unit_in
 from qa.intake.profile_check import check_profile
 from qa.intake.suggest import KnownCodes, Suggestion, Sureness, suggest
 from qa.intake.suggest_toml import profile_text
@@ -214,6 +214,25 @@ def test_find_shape_of_other_formats(content: bytes, kind: str):
 )
 def test_unit_in(heading: str, unit: str | None):
     assert unit_in(heading) == unit
+
+
+@pytest.mark.parametrize(
+    ("heading", "target", "least", "most"),
+    [
+        ("Stiffness", "stiffness", 2, 9),
+        ("stiffness_iqr_kpa", "stiffness_iqr", 2, 9),
+        ("X (kPa)", "stiffness", 1, 2),
+        ("X IQR (dB/m)", "attenuation_iqr", 1, 2),
+        ("X IQR (dB/m)", "stated_ratio_pct", 0, 0),
+        ("Attenuation (dB/m)", "stiffness", 0, 0),
+        ("IQR/M (%)", "stated_ratio_pct", 2, 9),
+        ("Probe colour", "probe", 0.5, 0.5),
+        ("Waist", "weight_kg", 0, 0),
+        ("Stage", "age_years", 0, 0),
+    ],
+)
+def test_heading_score(heading: str, target: str, least: float, most: float):
+    assert least <= heading_score(heading, target) <= most
 
 
 @pytest.mark.parametrize(
