@@ -48,19 +48,22 @@ class ColumnFacts:
         return 1 < self.n_filled == self.n_distinct == len(self.cells)
 
     @property
-    def low(self) -> float:
+    def figures(self) -> np.ndarray:
+        """The numbers of a column that has them."""
         assert self.numbers is not None
-        return float(np.nanmin(self.numbers))
+        return self.numbers
+
+    @property
+    def low(self) -> float:
+        return float(np.nanmin(self.figures))
 
     @property
     def high(self) -> float:
-        assert self.numbers is not None
-        return float(np.nanmax(self.numbers))
+        return float(np.nanmax(self.figures))
 
     @property
     def middle(self) -> float:
-        assert self.numbers is not None
-        return float(np.nanmedian(self.numbers))
+        return float(np.nanmedian(self.figures))
 
 
 def look_at(

@@ -59,7 +59,7 @@ def guess_date_format(texts: Sequence[str]) -> DateGuess | None:
         if days.null_count() > (1 - _FIT_SHARE) * column.len():
             return None
         years = days.dt.year().drop_nulls()
-        return _in_years((), int(years.min()), int(years.max()))  # type: ignore[arg-type]
+        return _in_years((), years)
     if not column.str.contains(r"\d").all():
         return None
     if column.str.contains(r"^\d{1,2}:\d{2}").all():
@@ -80,13 +80,14 @@ def _of_forms(column: pl.Series, fitting: list[str]) -> DateGuess | None:
     swapped = first.replace("%d", "\0").replace("%m", "%d").replace("\0", "%m")
     forms = (first, swapped) if swapped != first and swapped in long_years else (first,)
     years = _parse(column, first).dt.year().drop_nulls()
-    return _in_years(forms, int(years.min()), int(years.max()))  # type: ignore[arg-type]
+    return _in_years(forms, years)
 
 
-def _in_years(forms: tuple[str, ...], first: int, last: int) -> DateGuess | None:
-    if first < _YEARS[0] or last > _YEARS[1]:
+def _in_years(forms: tuple[str, ...], years: pl.Series) -> DateGuess | None:
+    different = years.unique().sort().to_list()
+    if different[0] < _YEARS[0] or different[-1] > _YEARS[1]:
         return None
-    return DateGuess(forms, first_year=first, last_year=last)
+    return DateGuess(forms, first_year=different[0], last_year=different[-1])
 
 
 def _parse(column: pl.Series, form: str) -> pl.Series:

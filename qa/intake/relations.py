@@ -32,7 +32,7 @@ def find_ratio(columns: Sequence[ColumnFacts]) -> dict[str, str]:
             if not iqr.middle < median.middle or not 1 < ratio.middle < 100:
                 continue
             with np.errstate(divide="ignore", invalid="ignore"):
-                expected = 100 * iqr.numbers / median.numbers  # type: ignore[operator]
+                expected = 100 * iqr.figures / median.figures
             if _agree(expected, ratio.numbers, tolerance=2.5):
                 found.append((median, iqr, ratio))
     likely = [one for one in found if one[0].low >= _LEAST_MEDIAN and one[2].middle > one[0].middle]
@@ -54,8 +54,8 @@ def find_body(columns: Sequence[ColumnFacts]) -> dict[str, str]:
             for index in like(_BMI):
                 if len({height.heading, weight.heading, index.heading}) < 3:
                     continue
-                metres = height.numbers / 100  # type: ignore[operator]
-                expected = weight.numbers / (metres * metres)  # type: ignore[operator]
+                metres = height.figures / 100
+                expected = weight.figures / (metres * metres)
                 if _agree(expected, index.numbers, tolerance=0.2):
                     found.append((height.heading, weight.heading, index.heading))
     if len(found) != 1:
@@ -76,10 +76,10 @@ def find_counts(columns: Sequence[ColumnFacts]) -> dict[str, str]:
     ]  # fmt: skip
     found = []
     for valid, tried in permutations(small, 2):
-        both = ~np.isnan(valid.numbers) & ~np.isnan(tried.numbers)  # type: ignore[arg-type]
+        both = ~np.isnan(valid.figures) & ~np.isnan(tried.figures)
         if both.sum() < FEWEST_ROWS:
             continue
-        a, b = valid.numbers[both], tried.numbers[both]  # type: ignore[index]
+        a, b = valid.figures[both], tried.figures[both]
         heap = _most_frequent(a)
         is_heaped = heap in (5.0, 10.0) and float((a == heap).mean()) >= 0.25
         if np.all(a <= b) and np.any(a < b) and is_heaped and _most_frequent(b) in (5, 10, 11, 12):

@@ -5,101 +5,21 @@ and a column that fits nothing are said to be so, and a person decides.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
-from enum import StrEnum
+from dataclasses import replace
 
-from qa.intake.bounds import OTHER_BOUNDS
-from qa.intake.code_words import SuggestedCodes, suggest_codes
+from qa.intake.code_words import suggest_codes
 from qa.intake.column_facts import ColumnFacts
 from qa.intake.heading_match import has_fragment, heading_score, is_identifying, unit_in
-from qa.intake.reading_layouts import LayoutGuess, find_layout
+from qa.intake.reading_layouts import find_layout
 from qa.intake.relations import find_body, find_counts, find_ratio
+from qa.intake.suggestion import KnownCodes, Placed, Suggestion, Sureness
 from qa.intake.targets import TARGET_BY_NAME, Kind
+from qa.intake.value_fit import fits, look_of
 from qa.model.words import AttenuationUnit, StiffnessUnit
-
-
-class Sureness(StrEnum):
-    SURE = "sure"
-    LIKELY = "likely"
-    UNSURE = "unsure"
-
-
-@dataclass(frozen=True)
-class KnownCodes:
-    """What network.toml knows of the site: codes of operators and devices, and its techniques."""
-
-    operators: tuple[str, ...] = ()
-    devices: tuple[str, ...] = ()
-    sites: tuple[str, ...] = ()
-    techniques: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
-class Placed:
-    """One target with its source.
-
-    Args:
-        why: what speaks for it, in words.
-        unit, date_form, codes: further keys of the profile, where they could be told.
-        date_forms: all forms that fit, where they are several and none was chosen.
-    """
-
-    target: str
-    heading: str
-    sureness: Sureness
-    why: str
-    constant: str | None = None
-    unit: str | None = None
-    date_form: str | None = None
-    date_forms: tuple[str, ...] = ()
-    codes: SuggestedCodes | None = None
-
-
-@dataclass(frozen=True)
-class Suggestion:
-    """A proposed profile.
-
-    Args:
-        placed: in the order of the targets.
-        layout: where single readings stand, if they do.
-        identifying: headings that are kept out because of what stands there.
-        unplaced: heading → what it looks like.
-        questions: what a person must decide, in words.
-    """
-
-    placed: tuple[Placed, ...]
-    layout: LayoutGuess | None = None
-    identifying: tuple[str, ...] = ()
-    unplaced: tuple[tuple[str, str], ...] = ()
-    questions: tuple[str, ...] = field(default=())
-
-    @property
-    def first_of(self) -> tuple[str, ...]:
-        """Times that differ among the rows of one exam: the first counts."""
-        return tuple(one for one in self._changing if one in ("exam_at", "exam_time"))
-
-    @property
-    def mean_of(self) -> tuple[str, ...]:
-        """Numbers that differ among the rows of one exam: their mean counts."""
-        kinds = (Kind.NUMBER, Kind.WHOLE)
-        return tuple(
-            one for one in self._changing if one in TARGET_BY_NAME
-            and TARGET_BY_NAME[one].kind in kinds
-        )  # fmt: skip
-
-    @property
-    def _changing(self) -> list[str]:
-        headings = self.layout.changing if self.layout else ()
-        return [one.target for one in self.placed if one.heading in headings]
-
-    def of(self, target: str) -> Placed | None:
-        return next((one for one in self.placed if one.target == target), None)
-
 
 _LEAST_SCORE = _HALF_SCORE = 0.5
 """One word of the trade and one that says something else."""
 _FULL_SCORE = 2.0
-_FEW_CODES, _SHORT = 8, 3
 _ORDER = (*TARGET_BY_NAME, "exam_date", "exam_time")
 
 
@@ -134,7 +54,7 @@ def suggest(columns: Sequence[ColumnFacts], *, known: KnownCodes) -> Suggestion:
     identifying = tuple(
         one.heading for one in rest if one.is_free_text or is_identifying(one.heading)
     )
-    unplaced = tuple((one.heading, _look(one)) for one in rest if one.heading not in identifying)
+    unplaced = tuple((one.heading, look_of(one)) for one in rest if one.heading not in identifying)
     ordered = tuple(sorted(placed, key=lambda one: _ORDER.index(one.target)))
     result = Suggestion(ordered, layout, identifying, unplaced)
     return replace(result, questions=tuple(_questions(result)))
@@ -170,11 +90,11 @@ def _judge(
         why = f"all its values are codes of network.toml ({target}s of this site)"
         return 5.0 + score, _placed(column, target, sureness, why)
     if score < _LEAST_SCORE and has_fragment(column.heading, target):
-        if _fits(column, target) and target not in ("stiffness", "attenuation"):
+        if fits(column, target) and target not in ("stiffness", "attenuation"):
             why = "a piece of the heading, and the values fit"
             return 0.4, _placed(column, target, Sureness.UNSURE, why)
         return nothing
-    if score < _LEAST_SCORE or not _fits(column, target):
+    if score < _LEAST_SCORE or not fits(column, target):
         return nothing
     sureness = Sureness.LIKELY if score > _HALF_SCORE else Sureness.UNSURE
     if score >= _FULL_SCORE:
@@ -225,47 +145,6 @@ def _unit_by_range(target: str, column: ColumnFacts) -> str:
     if target == "attenuation":
         return AttenuationUnit.DB_M if column.middle > 10 else AttenuationUnit.DB_CM_MHZ
     return StiffnessUnit.M_S if column.high <= 5.5 and column.middle < 2.5 else StiffnessUnit.KPA
-
-
-def _fits(column: ColumnFacts, target: str) -> bool:
-    """Whether the values can be that at all."""
-    kind = TARGET_BY_NAME[target].kind
-    if target == "birth_date":
-        return column.dates is not None and not column.dates.is_clock
-    if kind == Kind.IDENTIFIER:
-        is_number_like = not column.is_free_text and column.dates is None
-        return is_number_like and column.n_distinct > (0.05 if target == "patient_id" else 0.02) * (
-            column.n_filled
-        )
-    if kind == Kind.LOOKUP:
-        return column.words != () and not column.is_free_text
-    if target in ("fasting_kept", "position_kept", "retracted") and column.numbers is not None:
-        return column.high <= 1
-    if kind in (Kind.WORD, Kind.REASON):
-        return 0 < len(column.words) <= 15 and column.dates is None
-    if kind == Kind.TIME:
-        return column.dates is not None and (
-            column.dates.is_clock or column.dates.last_year >= 2000
-        )
-    if column.numbers is None or column.n_distinct < min(3, column.n_filled / 4):
-        return False
-    return _is_in_bounds(column, target)
-
-
-_MIDDLES = {
-    "stiffness": (0.5, 75.0),
-    "attenuation": (0.2, 450.0),
-    "stiffness_iqr": (0.0, 30.0),
-    "attenuation_iqr": (0.0, 150.0),
-    "age_years": (1.0, 110.0),
-}
-
-
-def _is_in_bounds(column: ColumnFacts, target: str) -> bool:
-    if target in ("n_valid", "n_attempted") and not column.is_whole:
-        return False
-    low, high = _MIDDLES.get(target) or OTHER_BOUNDS.get(target, (0.0, 1e9))
-    return low <= column.middle <= high
 
 
 def _with_day_and_clock(placed: list[Placed], columns: Sequence[ColumnFacts]) -> list[Placed]:
@@ -326,23 +205,6 @@ def _by_values_alone(placed: list[Placed], columns: Sequence[ColumnFacts]) -> li
         if target not in targets and "exam_date" not in targets and len(like) == 1:
             found.append(_placed(like[0], target, Sureness.UNSURE, "only the values say so"))
     return found
-
-
-def _look(column: ColumnFacts) -> str:
-    """What an unplaced column looks like, without any value that could be a person's."""
-    if not column.n_filled:
-        return "empty"
-    if column.dates is not None:
-        return "time of day" if column.dates.is_clock else "date"
-    codes = [word for word, _ in column.words]
-    if 0 < len(codes) <= _FEW_CODES and all(len(code) <= _SHORT for code in codes):
-        return f"codes {', '.join(sorted(codes))}"
-    if column.numbers is not None and not (column.is_unique and column.is_whole):
-        kind = "whole numbers" if column.is_whole else "numbers"
-        return f"{kind} {column.low:g} to {column.high:g}"
-    if column.is_unique:
-        return "a different value in each row"
-    return f"{column.n_distinct} different values"
 
 
 def _questions(found: Suggestion) -> list[str]:

@@ -4,7 +4,7 @@ import json
 from collections.abc import Sequence
 
 from qa.intake.file_shape import FileShape
-from qa.intake.suggest import Placed, Suggestion
+from qa.intake.suggestion import Placed, Suggestion
 from qa.intake.targets import TARGET_BY_NAME
 from qa.model.words import FileFormat
 

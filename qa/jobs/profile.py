@@ -8,8 +8,9 @@ import polars as pl
 from qa.intake.column_facts import find_decimal, look_at
 from qa.intake.file_shape import FileShape, find_shape, missing_marks
 from qa.intake.heading_match import heading_score
-from qa.intake.suggest import KnownCodes, Suggestion, suggest
+from qa.intake.suggest import suggest
 from qa.intake.suggest_toml import profile_text
+from qa.intake.suggestion import KnownCodes, Suggestion
 from qa.intake.targets import TARGET_BY_NAME
 from qa.model.definitions import Network, Profile
 from qa.model.errors import ProfileError, SourceFileError, WrongUse

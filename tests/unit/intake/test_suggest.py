@@ -14,8 +14,9 @@ from qa.intake.date_formats import guess_date_format
 from qa.intake.file_shape import find_shape, missing_marks
 from qa.intake.heading_match import heading_score, is_identifying, unit_in
 from qa.intake.profile_check import check_profile
-from qa.intake.suggest import KnownCodes, Suggestion, Sureness, suggest
+from qa.intake.suggest import suggest
 from qa.intake.suggest_toml import profile_text
+from qa.intake.suggestion import KnownCodes, Suggestion, Sureness
 from qa.model.parsing import parse_profile
 from qa.readers.text import read_text
 from tests.unit.intake.exports_to_suggest import ENGLISH, FRENCH, GERMAN, SPANISH, Export
