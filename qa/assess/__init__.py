@@ -16,7 +16,7 @@ from qa.assess.repeats import with_repeats
 from qa.model.definitions import CriteriaSet, GradeTable, InForce, Settings
 from qa.model.schemas import ASSESSMENTS
 
-_NEEDED = [
+NEEDED = [
     "exam_key",
     "version_no",
     "patient_key",
@@ -42,6 +42,7 @@ _NEEDED = [
     "exam_at",
     "exam_on",
 ]
+"""Columns of EXAMS that are read; more of them change nothing."""
 
 
 def assess_exams(
@@ -60,7 +61,7 @@ def assess_exams(
         criteria: criteria sets with the first day on which each judges.
         grade_tables: grade tables with their first day; bands for comparing sites only.
         settings: the windows of repeats.
-        others: EXAMS of the same patients before and after, used only to find repeats: at least
+        others: NEEDED of EXAMS of the same patients, used only to find repeats: at least
             the exam before each of `exams`, the row before it, and the exam after it within the
             window. Rows that are also in `exams` are ignored.
         horizon_on: last day that is known; whether a poor exam was repeated is told only when its
@@ -77,9 +78,9 @@ def assess_exams(
     Weak when: patients change identifiers (repeats are missed); dates are nominal (no repeat
         is counted then).
     """
-    frame = exams.select(_NEEDED).with_columns(is_asked=pl.lit(True))
+    frame = exams.select(NEEDED).with_columns(is_asked=pl.lit(True))
     if others is not None:
-        around = others.join(exams, on="exam_key", how="anti").select(_NEEDED)
+        around = others.join(exams, on="exam_key", how="anti").select(NEEDED)
         frame = pl.concat([frame, around.with_columns(is_asked=pl.lit(False))])
     frame = with_rules(frame, criteria=criteria)
     frame = with_figures(frame)

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 import polars as pl
 
-from qa.assess import assess_exams
+from qa.assess import NEEDED, assess_exams
 from qa.counts import count_grades, count_months
 from qa.model.definitions import CriteriaSet, GradeTable, InForce, Network, Settings
 from qa.model.errors import NetworkFolderError
@@ -143,7 +143,7 @@ def judge_months(
             criteria=rules.criteria,
             grade_tables=rules.grade_tables,
             settings=rules.settings,
-            others=exams_around(warehouse, chunk, window_days=window_days),
+            others=exams_around(warehouse, chunk, window_days=window_days, columns=NEEDED),
             horizon_on=horizon_on,
         )
         assessed.append(assessments)

@@ -8,7 +8,7 @@ import polars as pl
 
 from qa.model.schemas import EXAMS, MONTH_CLOSES, UTC_TIME, WITHDRAWALS
 from qa.stores.warehouse import Warehouse
-from qa.stores.warehouse_tables import TOUCHED_EXAMS, names_of
+from qa.stores.warehouse_tables import TOUCHED_EXAMS
 
 NEAREST = 3
 """Exams of a patient fetched on each side of the months asked for: tries that were started again
@@ -155,8 +155,11 @@ def last_horizon_on(warehouse: Warehouse) -> date | None:
     return days[0] if days else None
 
 
-def exams_around(warehouse: Warehouse, months: Sequence[date], *, window_days: int) -> pl.DataFrame:
-    """EXAMS of the patients of some months, outside these months: what repeats look at.
+def exams_around(
+    warehouse: Warehouse, months: Sequence[date], *, window_days: int, columns: Sequence[str]
+) -> pl.DataFrame:
+    """These columns of EXAMS, of the patients of some months, outside these months: what repeats
+    look at.
 
     Before the first month the nearest exams of each patient, whenever they were; between the
     months all; after the last month the nearest within the window. Not more of anybody, so a
@@ -164,23 +167,18 @@ def exams_around(warehouse: Warehouse, months: Sequence[date], *, window_days: i
     """
     last = max(months)
     after = date(last.year + last.month // 12, last.month % 12 + 1, 1)
-    return warehouse._rows(
-        EXAMS,
-        f"""(WITH around AS (
-            SELECT *, exam_on < $first AS is_before, exam_on >= $after AS is_after
+    names = ", ".join(f'"{name}"' for name in columns)
+    rows = warehouse._query(
+        f"""WITH around AS (
+            SELECT {names}, exam_on < $first AS is_before, exam_on >= $after AS is_after
             FROM current_exams SEMI JOIN (
                 SELECT patient_key FROM current_exams
                 WHERE list_contains($months, month) AND NOT is_retracted) USING (patient_key)
             WHERE NOT is_retracted AND NOT list_contains($months, month) AND exam_on < $end)
-        SELECT {names_of(EXAMS)} FROM around WHERE NOT is_before AND NOT is_after
-        UNION ALL
-        SELECT {names_of(EXAMS)} FROM around WHERE is_before QUALIFY row_number() OVER (
-            PARTITION BY patient_key, performed = 'performed'
-            ORDER BY exam_at DESC, exam_key DESC) <= {NEAREST}
-        UNION ALL
-        SELECT {names_of(EXAMS)} FROM around WHERE is_after QUALIFY row_number() OVER (
-            PARTITION BY patient_key, performed = 'performed'
-            ORDER BY exam_at, exam_key) <= {NEAREST})
+        SELECT {names} FROM around QUALIFY NOT (is_before OR is_after) OR row_number() OVER (
+            PARTITION BY patient_key, performed = 'performed', is_before
+            ORDER BY CASE WHEN is_before THEN -epoch_us(exam_at) ELSE epoch_us(exam_at) END,
+                CASE WHEN is_before THEN exam_key END DESC, exam_key) <= {NEAREST}
         ORDER BY exam_key""",
         {
             "first": min(months),
@@ -189,6 +187,8 @@ def exams_around(warehouse: Warehouse, months: Sequence[date], *, window_days: i
             "months": list(months),
         },
     )
+    types = EXAMS.to_polars()
+    return rows.cast({name: types[name] for name in columns})
 
 
 def months_beside_touched(

@@ -29,25 +29,25 @@ RULES = Rules(tuple(criteria_in_force("common-practice.v1")), (), Settings(), "r
 rows = st.fixed_dictionaries(
     {
         "exam_key": st.sampled_from([f"e{n}" for n in range(7)]),
-        "patient_key": st.sampled_from(["ann", "bob"]),
-        "n_valid": st.sampled_from([0, 4, 10]),
+        "patient_key": st.sampled_from(["ann", "ann", "bob"]),
+        "n_valid": st.sampled_from([4, 10]),
         "order_type": st.sampled_from(["unknown", "unknown", "recall", "follow-up"]),
         "performed": st.sampled_from(["performed"] * 5 + ["ineligible"]),
         "is_retracted": st.sampled_from([False] * 7 + [True]),
-        "exam_on": st.sampled_from([0, 1, 20, 60, 89, 90, 95, 150, 200, 400, 480]).map(day),
+        "exam_on": st.sampled_from([0, 1, 40, 60, 89, 91, 130, 200, 400]).map(day),
     }
 )
 steps = st.lists(
     st.one_of(
         st.lists(rows, min_size=1, max_size=3, unique_by=lambda row: row["exam_key"]),
-        st.integers(0, 5),
+        st.integers(0, 3),
     ),
-    min_size=1,
+    min_size=3,
     max_size=6,
 )
 few = settings(
     small_and_fixed,
-    max_examples=8,
+    max_examples=6,
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 
@@ -154,3 +154,39 @@ def test_a_new_file_has_only_its_neighbours_counted_again(tmp_path: Path, months
         months = refresh(warehouse, 26)
     before = day(30 * (23 - months_ago)).replace(day=1)
     assert months == ([before] if months_ago == 1 else []) + [last.replace(day=1)]
+
+
+POOR, GOOD = {"n_valid": 4}, {"n_valid": 10}
+LATE_FILES = [
+    # The exams known first, the one that comes late, and what is so of the last exam afterwards.
+    ([(POOR, 0), (GOOD, 40)], (GOOD, 20), ("confirmation", False)),
+    ([(GOOD, 0), (GOOD, 40)], (POOR, 20), ("recall", True)),
+    ([(GOOD, 0), (GOOD, 400)], (POOR, 330), ("recall", True)),
+    ([(POOR, 30), (GOOD, 400)], (GOOD, 0), ("follow-up", False)),
+]
+
+
+@pytest.mark.parametrize(("first", "late", "expected"), LATE_FILES)
+def test_a_late_exam_changes_what_the_next_one_is(
+    tmp_path: Path, first: list, late: tuple, expected: tuple
+) -> None:
+    with open_warehouse(tmp_path / "w.duckdb", create=True) as warehouse:
+        for number, (values, n) in enumerate([*first, late]):
+            exam = {"exam_key": f"e{number}", "patient_key": "ann", "exam_on": day(n)}
+            take_step(warehouse, number, [exam | values])
+            if number:
+                refresh(warehouse, number)
+        found = warehouse.assessments().filter(exam_key="e1")
+    assert found.select("repeat_kind", "is_repeat").row(0) == expected
+
+
+def test_a_window_that_ends_counts_the_month_of_the_first_exam_again(tmp_path: Path) -> None:
+    """The new month is of another patient; it only makes known that ninety days have passed."""
+    with open_warehouse(tmp_path / "w.duckdb", create=True) as warehouse:
+        take_step(warehouse, 0, [{"exam_key": "a", "exam_on": day(0), **POOR}])
+        refresh(warehouse, 0)
+        assert warehouse.assessments()["is_repeated"].to_list() == [None]
+        take_step(warehouse, 1, [{"exam_key": "b", "exam_on": day(90)}])
+        assert refresh(warehouse, 1) == [day(0), day(90).replace(day=1)]
+        assert warehouse.assessments()["is_repeated"].to_list() == [False, None]
+        assert warehouse.monthly_counts()["n_never_repeated"].to_list() == [1, 0]
