@@ -17,6 +17,7 @@ from dashboard.pages import grades, intake, methods, month, operators, site
 from dashboard.safety import add_headers
 from dashboard.selection import Context, read_selection
 from dashboard.source import CurrentSnapshot, PublishedSource
+from dashboard.try_file import MAX_REQUEST_BYTES, ProfileTools, add_try_file
 from qa.model.errors import UserError
 
 LOG = logging.getLogger("elastoqa.dashboard")
@@ -50,12 +51,18 @@ INDEX = """<!DOCTYPE html>
 </html>"""
 
 
-def create_app(published_source: PublishedSource, *, path_prefix: str = "/") -> Dash:
+def create_app(
+    published_source: PublishedSource,
+    *,
+    path_prefix: str = "/",
+    profile_tools: ProfileTools | None = None,
+) -> Dash:
     """The app over a source of snapshots.
 
     Args:
         published_source: called for every page; gives the snapshot in force.
         path_prefix: path below which the app is mounted, with a slash at both ends.
+        profile_tools: what tries a file that is sent to the Intake screen; None: no form for it.
     Returns: the app, warmed up, ready for a WSGI server (app.server).
     Note: Dash keeps its pages for the whole process, so a process has one app; making another
         replaces the pages of the first.
@@ -81,7 +88,9 @@ def create_app(published_source: PublishedSource, *, path_prefix: str = "/") -> 
             f"dashboard.pages.{page.name.lower()}",
             path=page.value,
             title=f"{TITLES[page]} – {NAME}",
-            layout=_layout_of(page, published_source, path_prefix),
+            layout=_layout_of(
+                page, published_source, path_prefix, can_try=profile_tools is not None
+            ),
         )
     dash.register_page(
         "dashboard.pages.not_found_404",
@@ -94,14 +103,18 @@ def create_app(published_source: PublishedSource, *, path_prefix: str = "/") -> 
         ),
     )
     add_downloads(app.server, published_source, prefix=path_prefix)
+    if profile_tools is not None:
+        add_try_file(app.server, profile_tools, prefix=path_prefix)
     add_headers(app, app.server)
     _warm_up(app, path_prefix)
     return app
 
 
-def _layout_of(page: Page, source: PublishedSource, prefix: str) -> Callable[..., Component]:
+def _layout_of(
+    page: Page, source: PublishedSource, prefix: str, *, can_try: bool
+) -> Callable[..., Component]:
     def layout(**query: Any) -> Component:
-        return render(page, source, query, prefix=prefix)
+        return render(page, source, query, prefix=prefix, can_try=can_try)
 
     return layout
 
@@ -119,10 +132,10 @@ def render(
         published = source()
         selection = read_selection(published, query)
         if selection is None:
-            return nothing_published(None, prefix=prefix)
+            return nothing_published(None, prefix=prefix, can_try=can_try)
         return LAYOUTS[page](Context(published, selection, prefix, can_try))
     except UserError as error:
-        return nothing_published(error, prefix=prefix)
+        return nothing_published(error, prefix=prefix, can_try=can_try)
     except Exception:
         # A fault of ours: the log keeps the traceback, the reader gets words instead of a blank.
         LOG.exception("screen %s failed", page.name)
@@ -141,9 +154,18 @@ def _warm_up(app: Dash, prefix: str) -> None:
         client.get(prefix)
 
 
-def serve(folder: Path, *, port: int) -> None:
+def serve(folder: Path, *, port: int, profile_tools: ProfileTools | None = None) -> None:
     """Serve a network folder's screens on this machine only, until stopped."""
     source = CurrentSnapshot(folder)
-    app = create_app(source)
+    app = create_app(source, profile_tools=profile_tools)
     render(Page.MONTH, source, {})
-    waitress.serve(app.server, host=HOST, port=port, threads=THREADS, ident=None)
+    waitress.serve(
+        app.server,
+        host=HOST,
+        port=port,
+        threads=THREADS,
+        ident=None,
+        # A file that is tried stays in memory; one twice too large is not even taken in.
+        inbuf_overflow=2 * MAX_REQUEST_BYTES,
+        max_request_body_size=2 * MAX_REQUEST_BYTES,
+    )

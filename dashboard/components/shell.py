@@ -6,7 +6,7 @@ from dash import html
 from dash.development.base_component import Component
 
 from dashboard import ids
-from dashboard.addresses import TITLES, Page, address
+from dashboard.addresses import TITLES, Form, Page, address
 from dashboard.components.basics import link, problems, wild
 from dashboard.components.choices import month_select
 from dashboard.selection import Context
@@ -73,7 +73,7 @@ def _footer(line: str) -> Component:
     return html.Footer([html.P(CAUTION, id=ids.Shell.CAUTION), html.P(line)])
 
 
-def message_screen(title: str, *lines: str, prefix: str) -> Component:
+def message_screen(title: str, *lines: str | Component, prefix: str) -> Component:
     """A screen that has nothing to show and says why, and what to do."""
     return html.Div(
         [
@@ -82,7 +82,7 @@ def message_screen(title: str, *lines: str, prefix: str) -> Component:
             html.Main(
                 [
                     html.H1(title, id=ids.Shell.ANSWER, tabIndex="-1"),
-                    *(html.P(line) for line in lines),
+                    *(html.P(line) if isinstance(line, str) else line for line in lines),
                     html.P(html.A("To the Month screen", href=address(Page.MONTH, prefix=prefix))),
                 ],
                 id=ids.Shell.MAIN,
@@ -93,10 +93,12 @@ def message_screen(title: str, *lines: str, prefix: str) -> Component:
     )
 
 
-def nothing_published(error: UserError | None, *, prefix: str) -> Component:
+def nothing_published(error: UserError | None, *, prefix: str, can_try: bool = False) -> Component:
+    form = html.P(html.A("Try a file", href=address(Form.TRY, prefix=prefix)))
     return message_screen(
         "Nothing is published yet.",
         "Screens read a published snapshot, and there is none with exams.",
         error.message if error else "Run 'elastoqa intake', then 'elastoqa refresh'.",
+        *([form] if can_try else []),
         prefix=prefix,
     )

@@ -4,7 +4,7 @@ import argparse
 from collections.abc import Mapping
 from typing import Any
 
-from qa.cli.shared import add_command
+from qa.cli.shared import add_command, now
 
 
 def add_serve(commands: Any) -> None:
@@ -22,9 +22,12 @@ def add_serve(commands: Any) -> None:
 
 def run_serve(arguments: argparse.Namespace, environ: Mapping[str, str]) -> int:
     from dashboard.app import serve
-    from qa.jobs.folder import find_port
+    from qa.jobs.folder import find_key, find_port
+    from qa.jobs.try_file import FileTrial
 
     port = arguments.port or find_port(arguments.network)
     print(f"The screens are at http://127.0.0.1:{port}/ — stop with Ctrl-C.", flush=True)
-    serve(arguments.network, port=port)
+    folder = arguments.network
+    trial = FileTrial(folder, find_key=lambda: find_key(folder, environ), now=now)
+    serve(folder, port=port, profile_tools=trial)
     return 0

@@ -87,6 +87,7 @@ def run_profile_check(
     profile_file: Path | None = None,
     key: bytes,
     known_at: datetime,
+    content: bytes | None = None,
 ) -> Preview:
     """Read a file as intake would, and write nothing.
 
@@ -94,13 +95,15 @@ def run_profile_check(
         site_id: the site that sent it; None where its rows name their site.
         profile_file: a profile that need not be in the network's folder; None: the site's own.
         key: the pseudonym key.   known_at: now, UTC.
+        content: the file's bytes, where it lies on no disk; `file` is its name then.
     Raises: ProfileError and SourceFileError as intake would refuse the file; WrongUse.
     """
     network = load_network(folder)
     require_site(network, site_id)
-    profile = _profile(folder, network, site_id, profile_file)
+    profile = _profile(folder, network, site_id, profile_file, name=file.name)
     check_profile(profile)
-    raw = read_file(read_content(file), name=file.name, profile=profile)
+    content = read_content(file) if content is None else content
+    raw = read_file(content, name=file.name, profile=profile)
     headings = [heading for heading in raw.columns if heading != ROW_NO]
     dropped = check_headings(headings, profile=profile, name=file.name)
     picked = pick_columns(raw, profile=profile).with_columns(
@@ -116,7 +119,7 @@ def run_profile_check(
 
 
 def _profile(
-    folder: Path, network: Network, site_id: str | None, profile_file: Path | None
+    folder: Path, network: Network, site_id: str | None, profile_file: Path | None, *, name: str
 ) -> Profile:
     if profile_file is not None:
         try:
@@ -129,10 +132,11 @@ def _profile(
     site = network.site(site_id) if site_id else None
     if site is None:
         raise WrongUse("neither --site nor --profile is given", expected="one of them")
-    profile = load_profiles(folder).get(site.profile)
+    wanted = site.profile_of(name)
+    profile = load_profiles(folder).get(wanted)
     if profile is None:
         raise ProfileError(
-            f"the site '{site.id}' has the profile '{site.profile}', which is not there",
+            f"the site '{site.id}' has the profile '{wanted}', which is not there",
             todo="Propose one: elastoqa profile suggest FILE --site " + site.id,
             code="PRF-002",
         )

@@ -1,0 +1,206 @@
+"""A plain page with a form: try a file before intake reads it. Nothing of it is kept.
+
+There are no accounts, so the page answers only on this machine and only to its own form; a page of
+another origin cannot send files here.
+"""
+
+import io
+import logging
+import re
+import traceback
+from collections.abc import Callable
+from http import HTTPStatus
+from pathlib import Path
+from threading import Lock
+from typing import IO, Any, Protocol
+
+from flask import Flask, Request, Response, request
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from werkzeug.exceptions import HTTPException, RequestEntityTooLarge
+
+from dashboard.addresses import TITLES, Form, Page, address
+from qa.model.definitions import CAUTION
+from qa.model.errors import UserError
+from qa.views.tried import Proposal, Trial
+
+LOG = logging.getLogger("elastoqa.dashboard")
+MAX_FILE_BYTES = 20 * 1024 * 1024
+MAX_REQUEST_BYTES = MAX_FILE_BYTES + 64 * 1024
+"""The file and the few fields beside it."""
+MAX_PARTS = 8
+LOCAL_HOSTS = ("127.0.0.1", "localhost", "[::1]")
+LONGEST_NAME = 80
+CHECK, SUGGEST = "check", "suggest"
+_SEPARATORS = re.compile(r"[\\/]")
+_PAGES = Environment(
+    loader=FileSystemLoader(Path(__file__).parent / "templates"),
+    autoescape=True,
+    undefined=StrictUndefined,
+    trim_blocks=True,
+    lstrip_blocks=True,
+)
+
+
+class ProfileTools(Protocol):
+    """What can be done with a file; handed in by whoever starts the server."""
+
+    def network_name(self) -> str: ...
+    def sites(self) -> tuple[tuple[str, str], ...]: ...
+    def suggest(self, *, name: str, content: bytes, site_id: str | None) -> Proposal: ...
+    def check(self, *, name: str, content: bytes, site_id: str) -> Trial: ...
+
+
+class RequestInMemory(Request):
+    """Keeps an uploaded file in memory; Werkzeug would put large ones on the disk."""
+
+    def _get_file_stream(self, *args: Any, **kwargs: Any) -> IO[bytes]:
+        return io.BytesIO()
+
+
+class Refused(Exception):
+    """What was sent cannot be tried; the message says why, in words."""
+
+    def __init__(self, message: str, status: HTTPStatus) -> None:
+        super().__init__(message)
+        self.status = status
+
+
+def add_try_file(server: Flask, tools: ProfileTools, *, prefix: str) -> None:
+    """Add the form (GET) and its answer (POST). One file is tried at a time."""
+    server.request_class = RequestInMemory
+    busy = Lock()
+
+    def show() -> Response:
+        return answer(tools, busy, prefix=prefix)
+
+    where = prefix.rstrip("/") + Form.TRY.value
+    server.add_url_rule(where, "try-file", show, methods=["GET", "POST"])
+
+
+def answer(tools: ProfileTools, busy: Lock, *, prefix: str) -> Response:
+    """The form, and below it what came of a file that was sent; what is wrong is said in words."""
+    said: dict[str, Any] = {"message": "", "proposal": None, "trial": None}
+    chosen, status = request.args.get("site", ""), HTTPStatus.OK
+    try:
+        _require_own_host()
+        sites = tools.sites()
+        if request.method == "POST":
+            _require_own_form()
+            chosen = _read_form("site")
+            said |= _try(tools, sites, busy)
+    except Refused as problem:
+        said["message"], status = str(problem), problem.status
+    except UserError as error:
+        said["message"], status = error.message, HTTPStatus.UNPROCESSABLE_ENTITY
+    except Exception as fault:
+        _log(fault)
+        said["message"] = "The file could not be tried. The fault is ours and is in the log."
+        status = HTTPStatus.INTERNAL_SERVER_ERROR
+    return _page(said, tools, chosen=chosen, status=status, prefix=prefix)
+
+
+def _require_own_host() -> None:
+    """A name of another machine that resolves to this one gets nothing."""
+    if re.sub(r":\d+$", "", request.host) not in LOCAL_HOSTS:
+        raise Refused(
+            "Files can be tried on the machine of the dashboard only, at 127.0.0.1.",
+            HTTPStatus.FORBIDDEN,
+        )
+
+
+def _require_own_form() -> None:
+    """Browsers state the origin of a form (Origin), and newer ones its relation (Sec-Fetch-Site).
+
+    Source: OWASP, Cross-Site Request Forgery Prevention (verifying origin with standard headers).
+    """
+    origin = request.headers.get("Origin")
+    relation = request.headers.get("Sec-Fetch-Site")
+    is_own = origin == f"{request.scheme}://{request.host}"
+    if not is_own or relation not in (None, "same-origin"):
+        raise Refused(
+            "The file did not come from this page's own form and was not looked at.",
+            HTTPStatus.FORBIDDEN,
+        )
+
+
+def _read_form(name: str) -> str:
+    request.max_content_length = MAX_REQUEST_BYTES
+    request.max_form_parts = MAX_PARTS
+    try:
+        return request.form.get(name, "")
+    except RequestEntityTooLarge:
+        raise Refused(
+            f"The file is too large to be tried here. Up to {MAX_FILE_BYTES // 1024**2} MB are; "
+            "for larger ones: elastoqa profile check FILE --site SITE",
+            HTTPStatus.REQUEST_ENTITY_TOO_LARGE,
+        ) from None
+    except HTTPException:
+        raise Refused("The form came in damaged. Send it again.", HTTPStatus.BAD_REQUEST) from None
+
+
+def _try(tools: ProfileTools, sites: tuple[tuple[str, str], ...], busy: Lock) -> dict[str, Any]:
+    site_id = _read_form("site") or None
+    if site_id not in (None, *(site for site, _ in sites)):
+        raise Refused("There is no such site in this network.", HTTPStatus.BAD_REQUEST)
+    sent = request.files.get("file")
+    if sent is None or not sent.filename:
+        raise Refused("No file was chosen.", HTTPStatus.BAD_REQUEST)
+    name, content = plain_name(sent.filename), sent.read()
+    if not busy.acquire(blocking=False):
+        raise Refused(
+            "Another file is being tried. Send yours again in a moment.",
+            HTTPStatus.SERVICE_UNAVAILABLE,
+        )
+    try:
+        if _read_form("what") == SUGGEST:
+            return {"proposal": tools.suggest(name=name, content=content, site_id=site_id)}
+        if site_id is None:
+            raise Refused("Choose the site that sent the file.", HTTPStatus.BAD_REQUEST)
+        return {"trial": tools.check(name=name, content=content, site_id=site_id)}
+    finally:
+        busy.release()
+
+
+def plain_name(name: str) -> str:
+    """The last part of a name, printable and short; it is shown, and never opened.
+
+    Example: plain_name("../../etc/October.csv") → "October.csv"
+    """
+    last = "".join(sign for sign in _SEPARATORS.split(name)[-1] if sign.isprintable())
+    return last[-LONGEST_NAME:] if last.strip(". ") else "file"
+
+
+def _log(fault: Exception) -> None:
+    """Where it happened; not what was said, which may quote a cell."""
+    where = "".join(traceback.format_tb(fault.__traceback__))
+    LOG.error("trying a file failed: %s\n%s", type(fault).__name__, where)
+
+
+def _page(
+    said: dict[str, Any], tools: ProfileTools, *, chosen: str, status: HTTPStatus, prefix: str
+) -> Response:
+    text = _PAGES.get_template("try_file.html").render(
+        **said,
+        network=_or_nothing(tools.network_name, ""),
+        sites=_or_nothing(tools.sites, ()) if status != HTTPStatus.FORBIDDEN else (),
+        chosen=chosen,
+        screens=[(title, address(page, prefix=prefix)) for page, title in TITLES.items()],
+        here=TITLES[Page.INTAKE],
+        action=address(Form.TRY, prefix=prefix),
+        assets=prefix.rstrip("/") + "/assets",
+        methods=address(Page.METHODS, prefix=prefix),
+        megabytes=MAX_FILE_BYTES // 1024**2,
+        check=CHECK,
+        suggest=SUGGEST,
+        caution=CAUTION,
+    )
+    headers = {"Cache-Control": "no-store"}
+    return Response(text, status=status, mimetype="text/html", headers=headers)
+
+
+def _or_nothing(read: Callable[[], Any], nothing: Any) -> Any:
+    """Where network.toml cannot be read, the page says so and stands without it."""
+    try:
+        return read()
+    except UserError:
+        return nothing
