@@ -85,14 +85,20 @@ class Snapshot:
     def frame(self, name: str, **equal_to: object) -> pl.DataFrame:
         """Rows of a published frame that equal the given values, in the order of its key.
 
+        In a snapshot of an older program a frame that it had not is empty, and so is a column;
+        counts are 0 there and flags false.
+
         Raises: KeyError when there is no such frame or column (our bug).
         """
         schema = PUBLISHED_SCHEMAS[name]
         conditions, values = _conditions(schema, equal_to)
-        query = f"select {', '.join(schema.names)} from {name}{conditions}"
-        query += f" order by {', '.join(schema.key)}"
         cursor = self._connection.cursor()
         try:
+            known = _columns_of(cursor, name)
+            if not known:
+                return schema.empty()
+            query = f"select {_select_list(schema, known)} from {name}{conditions}"
+            query += f" order by {', '.join(schema.key)}"
             return schema.conform(cursor.sql(query, params=values).pl())
         finally:
             cursor.close()
@@ -104,6 +110,21 @@ class Snapshot:
 
     def close(self) -> None:
         self._connection.close()
+
+
+def _columns_of(cursor: duckdb.DuckDBPyConnection, table: str) -> set[str]:
+    query = "select column_name from duckdb_columns() where table_name = ?"
+    return {name for (name,) in cursor.sql(query, params=[table]).fetchall()}
+
+
+def _select_list(schema: Schema, known: set[str]) -> str:
+    missing = {pl.Int64: "0", pl.Boolean: "false"}
+    return ", ".join(
+        column.name
+        if column.name in known
+        else f"{'null' if column.is_nullable else missing[column.dtype]} as {column.name}"  # type: ignore[index]
+        for column in schema.columns
+    )
 
 
 def _conditions(schema: Schema, equal_to: Mapping[str, object]) -> tuple[str, list[object]]:

@@ -1,11 +1,12 @@
 from datetime import UTC, date, datetime
 from pathlib import Path
 
+import duckdb
 import polars as pl
 import pytest
 
 from qa.model.errors import SnapshotError
-from qa.model.schemas import CHART_POINTS
+from qa.model.schemas import CHART_POINTS, MONTHLY_COUNTS
 from qa.stores.definitions import read_definition_texts
 from qa.stores.snapshots import (
     PUBLISHED_SCHEMAS,
@@ -118,3 +119,29 @@ def test_broken_off_publication_leaves_the_current_one(tmp_path: Path) -> None:
     (tmp_path / "snapshots" / "S2026.unfinished").write_bytes(b"half")
     assert open_current(tmp_path).frame("chart_points").height == 1
     assert len(list(remove_unfinished(tmp_path / "snapshots"))) == 1
+
+
+def test_frame_of_an_older_program_has_zeros_and_empty_frames(tmp_path: Path) -> None:
+    """As published before kinds of repeats and months of the intake were known."""
+    snapshot_id, _ = publish(tmp_path, points(0.1))
+    path = tmp_path / "snapshots" / f"{snapshot_id}.duckdb"
+    with duckdb.connect(str(path)) as connection:
+        connection.execute("drop table intake_months")
+        connection.execute("alter table exams drop column is_repeat_inferred")
+        for column in ("n_restarted", "n_recalls"):
+            connection.execute(f"alter table monthly_counts drop column {column}")
+        count = {name: 7 for name in MONTHLY_COUNTS.names if name[:2] == "n_"}
+        del count["n_restarted"], count["n_recalls"]
+        names = ", ".join(f"{n} as {name}" for name, n in count.items())
+        connection.execute(
+            "insert into monthly_counts by name select 'a' as site_id, 'o' as operator_id, "
+            "'d' as device_id, 'standard' as probe, 'TE' as technique, date '2026-01-01' as month, "
+            f"'c.v1' as criteria_id, {names}, 0 as sum_ln_ratio_micro, 0 as sumsq_ln_ratio_micro, "
+            "0 as sum_valid, 0 as sum_attempted"
+        )
+    snapshot = open_snapshot(tmp_path, snapshot_id)
+    row = snapshot.frame("monthly_counts", site_id="a").row(0, named=True)
+    assert (row["n_exams"], row["n_restarted"], row["n_recalls"]) == (7, 0, 0)
+    assert snapshot.frame("intake_months").is_empty()
+    assert snapshot.frame("exams").is_empty()
+    snapshot.close()
