@@ -19,6 +19,10 @@ from qa.signals.sentences import Wording, word_signals
 _ABOUT = ("unit_kind", "unit_id", "measure_id", "criteria_id", "month", "direction")
 _DEFAULTS = Settings()
 
+# Windows of twelve months overlap: a difference of this tail opens an item about once in three
+# months and chances (simulated: 0.24 to 0.33 of the tail).
+MONTHS_TO_RENEW = 3
+
 # Signals two months apart are one item: the month between had no exams, or was a good one.
 MOST_MONTHS_BETWEEN = 2
 
@@ -73,7 +77,7 @@ def _tails(points: pl.DataFrame, settings: Settings) -> dict[date, float]:
     rates = pl.Series("rate", false_rates(watched.with_columns(is_watched=True), settings))
     months = watched.select("month", rates).unique()
     return {
-        month: min(FUNNEL.tail or 0, FUNNEL_PART * FUNNEL.n_months * rate)
+        month: min(FUNNEL.tail or 0, FUNNEL_PART * MONTHS_TO_RENEW * rate)
         for month, rate in months.iter_rows()
     }
 
