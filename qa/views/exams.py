@@ -7,7 +7,7 @@ from typing import Any
 import polars as pl
 
 from qa.model.published import Published
-from qa.model.words import Outcome, Reason
+from qa.model.words import Outcome, Reason, RepeatKind
 from qa.views import words
 from qa.views.names import short_operator_name
 
@@ -60,7 +60,8 @@ def exams_to_look_at(published: Published, exams: pl.DataFrame) -> tuple[ExamRow
     Args: exams: rows of the published frame `exams`.
     Returns: failed first, then incomplete with fewest valid, then the widest spread.
     """
-    chosen = exams.filter(pl.col("outcome").is_in(ORDER))
+    is_try = pl.col("repeat_kind").eq_missing(RepeatKind.RESTART.value)
+    chosen = exams.filter(pl.col("outcome").is_in(ORDER) & ~is_try)
     if chosen.is_empty():
         return ()
     ranks = {outcome: rank for rank, outcome in enumerate(ORDER)}

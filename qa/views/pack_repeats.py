@@ -7,7 +7,7 @@ import polars as pl
 
 from qa.model.months import add_months, iterate_months, month_name
 from qa.model.published import Published
-from qa.model.words import Outcome
+from qa.model.words import Outcome, RepeatKind
 from qa.views import words
 
 NOT_RELIABLE = [Outcome.UNRELIABLE.value, Outcome.INCOMPLETE.value, Outcome.FAILED.value]
@@ -58,7 +58,8 @@ def followed_up(published: Published, *, site_id: str, month: date) -> FollowedU
     own = published.frame("exams", site_id=site_id, month=past)
     if own.is_empty():
         return FollowedUp(None, 0, 0, window)
-    bad = own.filter(pl.col("outcome").is_in(NOT_RELIABLE)).select(
+    is_try = pl.col("repeat_kind").eq_missing(RepeatKind.RESTART.value)
+    bad = own.filter(pl.col("outcome").is_in(NOT_RELIABLE) & ~is_try).select(
         "exam_key", "patient_key", "exam_at"
     )
     if bad.is_empty():
