@@ -20,32 +20,34 @@ def _words(text: str) -> frozenset[str]:
 
 
 _PLAIN = _words("""
-    a above age all alt ambiguous and annual another apart archive att attempted attenuation
-    auswertung backlog bad batch below bericht binary bit block broken bundle but bytes cap cell
-    central changed clinic clinics code column columns comma complete contradicting control
-    copia copie copy core corrected correction corregido corretto corrige corrigido count
-    created csv dados daily data date datei daten dates dati datos day dec decimal delimiter
-    delivery demo device devices diagnosticreport dicom differ done donnees doubled dump
-    duplicate early east ecm elasto elastography empty encoding entity eof esami exam examens
-    exames examination examinations exams export exporte exported exports false feed few fhir
-    fibro field fields figure file files final first form format formula frequency from full
-    future gegevens good gzip half head heading headings history hospital hour impossible in
-    informe inside intake invalid iqr jahr key known kopie korrigiert kpa large late later lines
-    link list liste liver locked long lost lsm maand macro many marker measure measured
+    a above after age all alone alt ambiguous and annual another apart archive att attempted
+    attenuation auswertung backlog bad batch below bericht binary birth bit block bomb broken
+    bundle but bytes cap cell central changed clinic clinics code column columns comma complete
+    contradicting control copia copie copy core corrected correction corregido corretto corrige
+    corrigido count created csv dados daily data date datei daten dates dati datos day dec
+    decimal declared delimiter delivery demo device devices diagnosticreport dicom differ
+    differs done donnees doubled dump duplicate early east ecm elasto elastography empty
+    encoding entity eof error esami exam examens exames examination examinations exams export
+    exporte exported exports extra false feed few fhir fibro field fields figure file files
+    final first for form format formula frequency from full future gegevens good gz gzip half
+    head heading headings history hospital hour image impossible in informe inside intake
+    invalid iqr item jahr key kind known kopie korrigiert kpa large late later line lines link
+    list liste liver locked long lost lsm maand macro many marker meaning measure measured
     measurement measurements median medidas mes mese messung messungen mesure mesures metingen
     missing misure mixed mois monat monate month monthly months nachtrag ndjson negative nested
     network neu new no north not note nr nul null number numbers observation observations of old
     on onderzoeken one only open operator operators order out outside own parquet part partial
-    password patients per performed person phantom plain point private probe qa quality
+    password patient patients per performed person phantom plain point private probe qa quality
     quarantined quartal quarter quote quotes range rapport rapportage rapporto ratio raw re read
-    reading readings record refused relatorio removed repeat repeated report reports required
-    rest result resultados resultats results risultati round row rows samples second semaine
-    semana sender sent separated settimana several sheet short signed site sites skipped small
-    south space speed sr start stated status step stiffness stop suggested survey swapped system
-    tab tabelle table technique test text third through time to too top total true twice two
-    type unfinished unit units unknown unreadable unsigned untersuchung untersuchungen until
-    update updated utf v valid value values version view visit visits wait waiting wave week
-    weekly west wide with without woche workbook wrong xml year yearly zip zone
+    reading readings record reference refused relatorio removed repeat repeated report reports
+    required resource rest result resultados resultats results risultati round row rows samples
+    second semaine semana sender sent separated settimana several sheet sheets short signed site
+    sites skipped small south space speed sr start stated status step stiffness stop suggested
+    survey swapped system tab tabelle table technique test text third through time to too top
+    total true twice two type unfinished unit units unknown unreadable unsigned untersuchung
+    untersuchungen until update updated utf v valid value values version view visit visits wait
+    waiting wave week weekly west wide with without woche workbook wrong xml year yearly zip
+    zone
 """)
 _MONTHS = _words("""
     jan feb mar apr jun jul aug sep sept oct nov dec

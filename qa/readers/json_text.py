@@ -64,8 +64,10 @@ def parse_json(text: str, *, where: str) -> Any:
         ) from None
 
 
-def decode_utf8(content: bytes, *, name: str) -> str:
+def decode_utf8(content: bytes, *, name: str, line_no: int | None = None) -> str:
     """JSON is UTF-8 by its standard; a byte-order mark is let pass.
+
+    Args: line_no: of the only line that the content is; None: the line is counted.
 
     Raises: SourceFileError INT-001 (empty), INT-004 (other bytes).
     """
@@ -73,7 +75,7 @@ def decode_utf8(content: bytes, *, name: str) -> str:
     try:
         return content.removeprefix(codecs.BOM_UTF8).decode("utf-8")
     except UnicodeDecodeError as problem:
-        line = content.count(b"\n", 0, problem.start) + 1
+        line = line_no or content.count(b"\n", 0, problem.start) + 1
         raise SourceFileError(
             "the text is not in the encoding UTF-8",
             where=f"{name}, line {line}",
@@ -94,5 +96,5 @@ def json_lines(content: bytes, *, name: str) -> Iterator[tuple[int, Any]]:
         line = content[start:end]
         start = end + 1
         if line.strip():
-            where = f"{name}, line {number}"
-            yield number, parse_json(decode_utf8(line, name=where), where=where)
+            text = decode_utf8(line, name=name, line_no=number)
+            yield number, parse_json(text, where=f"{name}, line {number}")
