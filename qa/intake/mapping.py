@@ -53,11 +53,11 @@ def check_headings(headings: Sequence[str], *, profile: Profile, name: str) -> l
               only where they are plainly headings, as a wrong row could hold a patient's values.
     """
     columns = mapped_columns(profile)
-    mapped = [_plain(heading) for column in columns for heading in column.headings]
+    mapped = [plain_heading(heading) for column in columns for heading in column.headings]
     mapped += reading_headings(profile.measurements, headings)
     mapped += needed_headings(profile.measurements)
     needed = [
-        _plain(heading)
+        plain_heading(heading)
         for column in columns
         if not column.is_optional
         for heading in column.headings
@@ -72,7 +72,7 @@ def check_headings(headings: Sequence[str], *, profile: Profile, name: str) -> l
             todo="Check that the file is of this site's kind, and `header_row` in the profile",
             code="INT-015",
         )
-    allowed = {*mapped, *map(_plain, profile.ignore)}
+    allowed = {*mapped, *map(plain_heading, profile.ignore)}
     unknown = [heading for heading in headings if heading not in allowed]
     if missing:
         raise _missing_column(missing[0], unknown, where=where, profile=profile)
@@ -116,7 +116,7 @@ def _listed(headings: Sequence[str]) -> str:
     return shown if len(headings) <= _SHOWN else f"{shown} and {len(headings) - _SHOWN} more"
 
 
-def _plain(heading: str) -> str:
+def plain_heading(heading: str) -> str:
     return " ".join(heading.split())
 
 
@@ -133,7 +133,7 @@ def pick_columns(raw: pl.DataFrame, *, profile: Profile) -> pl.DataFrame:
     measurements = profile.measurements
     picks = [pl.col(ROW_NO).cast(pl.Int32).alias("row_no")]
     for column in mapped_columns(profile):
-        headings = [_plain(heading) for heading in column.headings]
+        headings = [plain_heading(heading) for heading in column.headings]
         is_there = all(heading in raw.columns for heading in headings)
         text = _text(column, headings if is_there else [], profile.missing)
         picks.append(text.alias(f"{column.target}_text"))

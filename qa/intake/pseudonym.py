@@ -27,18 +27,20 @@ def add_keys(rows: pl.DataFrame, *, key: bytes) -> pl.DataFrame:
     """Add exam_key and patient_key.
 
     Args:
-        rows: needs site_id, exam_id_word, patient_id_word (stripped; null where missing).
+        rows: needs site_id, exam_id_word, patient_id_word (stripped; null where missing); an
+            exam_key that is there already is kept.
         key: ASCII; never in any message.
     Returns: rows with both keys as 32 hexadecimal digits; null where the number or site is missing.
     """
-    named = rows.select(
-        exam=pl.concat_str("site_id", "exam_id_word", separator=SITE_SEPARATOR),
-        patient=pl.col("patient_id_word"),
-    )
-    return rows.with_columns(
-        keyed_hash(named["exam"], key=key).alias("exam_key"),
-        keyed_hash(named["patient"], key=key).alias("patient_key"),
-    )
+    if "exam_key" not in rows.columns:
+        rows = rows.with_columns(exam_key=exam_key_of(rows, key=key))
+    return rows.with_columns(patient_key=keyed_hash(rows["patient_id_word"], key=key))
+
+
+def exam_key_of(rows: pl.DataFrame, *, key: bytes) -> pl.Series:
+    """exam_key of each row, as add_keys adds it; needs site_id and exam_id_word."""
+    named = rows.select(pl.concat_str("site_id", "exam_id_word", separator=SITE_SEPARATOR))
+    return keyed_hash(named.to_series(), key=key)
 
 
 def keyed_hash(texts: pl.Series, *, key: bytes) -> pl.Series:

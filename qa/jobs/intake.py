@@ -1,26 +1,24 @@
 """Read export files into the warehouse: every file whole, every row accepted or quarantined.
 
-Files stay where they are. One file is one transaction, so a fault in one leaves the others in.
+Files stay where they are. Each is written whole or not at all; a fault in one leaves the others in.
 """
 
-import hashlib
-import json
 from collections.abc import Collection, Sequence
-from dataclasses import asdict
 from datetime import datetime
 from pathlib import Path
 
 import polars as pl
 
-from qa.intake.checks import INTAKE_VERSION
-from qa.intake.mapping import check_headings, pick_columns
+from qa.intake.mapping import check_headings
 from qa.intake.profile_check import check_profile
 from qa.intake.registers import registers_of
-from qa.jobs.intake_batch import PickedFile, write_batch
+from qa.jobs.intake_batch import write_batch
+from qa.jobs.intake_fingerprint import intake_fingerprint
 from qa.jobs.intake_ledger import FileLedger
 from qa.jobs.intake_report import IntakeReport, our_fault
+from qa.jobs.intake_slices import RawFile, take_columns
 from qa.jobs.intake_sources import Source, find_sources
-from qa.model.definitions import Device, Network, Operator, Profile
+from qa.model.definitions import Network, Profile
 from qa.model.errors import KeyMissing, SourceFileError, UserError, WarehouseError
 from qa.model.file_problems import ROW_NO
 from qa.model.progress import Progress, show_nothing
@@ -132,7 +130,7 @@ class _Intake:
         self._withdrawn = withdrawn_file_ids(warehouse)
         self._ledger = FileLedger(warehouse.known_files())
         self._fingerprints: dict[tuple[str, str | None], str] = {}
-        self._pending: list[tuple[Source, PickedFile]] = []
+        self._pending: list[tuple[Source, RawFile]] = []
         self._pending_profile: Profile | None = None
         self._pending_bytes = 0
 
@@ -163,14 +161,14 @@ class _Intake:
             self._again.discard(file_id)
             self._require_one_site(source, file_id)
             content = _read(source, file_id, profile)
-            picked, n_dropped = _pick(content, source, profile)
+            rows, n_dropped = _take(content, source, profile)
         except UserError as problem:
             self._refuse(source, file_id, problem)
             return
         except FAULTS as problem:
             self._blame_us(source, file_id, problem)
             return
-        file = PickedFile(
+        file = RawFile(
             file_id=file_id,
             name=source.name,
             site_id=source.site_id,
@@ -178,7 +176,7 @@ class _Intake:
             n_dropped_columns=n_dropped,
             intake_fingerprint=fingerprint,
             known_at=self._note(source, file_id, fingerprint=fingerprint),
-            picked=picked,
+            rows=rows,
             read_by=self._by,
         )
         self._add(source, file, profile, len(content))
@@ -240,7 +238,7 @@ class _Intake:
         self.report.n_files_refused += 1
         self.report.problems.append(problem)
 
-    def _add(self, source: Source, file: PickedFile, profile: Profile, n_bytes: int) -> None:
+    def _add(self, source: Source, file: RawFile, profile: Profile, n_bytes: int) -> None:
         if profile != self._pending_profile or self._pending_bytes + n_bytes > BATCH_BYTES:
             self.write()
         self._pending.append((source, file))
@@ -254,7 +252,7 @@ class _Intake:
         if files and profile is not None:
             self._write(files, profile)
 
-    def _write(self, files: list[tuple[Source, PickedFile]], profile: Profile) -> None:
+    def _write(self, files: list[tuple[Source, RawFile]], profile: Profile) -> None:
         """Write files together; where that fails, each alone, so that only the faulty one waits."""
         n_written = 0
         try:
@@ -293,26 +291,9 @@ def _read(source: Source, file_id: str, profile: Profile) -> bytes:
     return read_whole(source.path, name=source.name, file_id=file_id, file_format=profile.format)
 
 
-def _pick(content: bytes, source: Source, profile: Profile) -> tuple[pl.DataFrame, int]:
+def _take(content: bytes, source: Source, profile: Profile) -> tuple[pl.DataFrame, int]:
     """Read a file and take what its profile maps; the number of columns left behind."""
     raw = read_file(content, name=source.name, profile=profile)
     headings = [heading for heading in raw.columns if heading != ROW_NO]
     dropped = check_headings(headings, profile=profile, name=source.name)
-    return pick_columns(raw, profile=profile), len(dropped)
-
-
-def intake_fingerprint(network: Network, profile: Profile, site_id: str | None) -> str:
-    """Hash of everything that decides how a site's file is read."""
-
-    def of_site(items: Sequence[Operator | Device]) -> list[dict]:
-        return [asdict(item) for item in items if site_id is None or site_id in item.sites]
-
-    facts = {
-        "version": INTAKE_VERSION,
-        "profile": asdict(profile),
-        "zones": [(one.id, one.time_zone) for one in network.sites if site_id in (None, one.id)],
-        "operators": of_site(network.operators),
-        "devices": of_site(network.devices),
-    }
-    text = json.dumps(facts, sort_keys=True, default=str)
-    return hashlib.sha256(text.encode()).hexdigest()[:16]
+    return take_columns(raw, profile=profile), len(dropped)

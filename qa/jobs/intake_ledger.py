@@ -25,15 +25,11 @@ class FileLedger:
 
     def __init__(self, known: pl.DataFrame) -> None:
         self._known: dict[tuple[str, str | None], _Known] = {}
+        self._sites: dict[str, list[str | None]] = {}
         self._last_at: dict[str, datetime] = {}
         for row in known.iter_rows(named=True):
-            self._known[(row["file_id"], row["site_id"])] = _Known(
-                row["name"],
-                row["state"],
-                row["problem"],
-                row["intake_fingerprint"],
-                row["first_seq"],
-            )
+            facts = ("name", "state", "problem", "intake_fingerprint", "first_seq")
+            self._keep(row["file_id"], row["site_id"], _Known(*(row[fact] for fact in facts)))
             self._keep_moment(row["file_id"], row["known_at"])
 
     def _keep_moment(self, file_id: str, moment: datetime) -> None:
@@ -63,11 +59,15 @@ class FileLedger:
         return next(
             (
                 site or "(a file of several sites)"
-                for (known_id, site), known in self._known.items()
-                if known_id == file_id and site != site_id and known.state == "read"
+                for site in self._sites.get(file_id, ())
+                if site != site_id and self._known[(file_id, site)].state == "read"
             ),
             None,
         )
+
+    def _keep(self, file_id: str, site_id: str | None, known: _Known) -> None:
+        self._known[(file_id, site_id)] = known
+        self._sites.setdefault(file_id, []).append(site_id)
 
     def note(
         self,
@@ -89,5 +89,9 @@ class FileLedger:
         self._keep_moment(file_id, moment)
         state = "refused" if problem else "read"
         first_seq = self.first_seq(file_id, site_id)
-        self._known[(file_id, site_id)] = _Known(name, state, problem, fingerprint, first_seq)
+        known = _Known(name, state, problem, fingerprint, first_seq)
+        if (file_id, site_id) in self._known:
+            self._known[(file_id, site_id)] = known
+        else:
+            self._keep(file_id, site_id, known)
         return moment

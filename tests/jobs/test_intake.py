@@ -15,6 +15,7 @@ from qa.jobs.intake import IntakeReport, run_intake
 from qa.model.errors import KeyMissing, WarehouseError
 from qa.readers.bounds import MAX_FILE_BYTES
 from qa.stores.warehouse import Warehouse, open_warehouse
+from qa.stores.warehouse_append import FileAppender
 from tests.unit.readers.writers import PEOPLE_AND_THINGS, attenuation, bundle, report, stiffness
 
 FAULTS = Path(__file__).parent.parent / "bad_exports"
@@ -286,18 +287,20 @@ def test_run_intake_tells_how_far_it_is(folder: Path):
 def test_run_intake_crash_while_writing_leaves_whole_files(
     folder: Path, monkeypatch: pytest.MonkeyPatch
 ):
-    """The second file cannot be written; the first stays, and the next run does the rest."""
+    """The second file corrects the first, so it is a transaction of its own, and breaks off."""
     for n in (1, 2):
-        write(folder, f"{n}.csv", line(Exam=f"E-{n}"))
-    insert = Warehouse._insert
+        write(folder, f"{n}.csv", line(Valid=f"1{n}"))
+    append = FileAppender.append
+    tables: list[str] = []
 
-    def fail(self, table, schema, frame, **extra):
-        if table == "exams" and extra["file_seq"] == 2:
+    def fail(self, table, rows):
+        tables.append(table)
+        append(self, table, rows)
+        if tables.count("exams") == 2:
             raise OSError("disk full")
-        insert(self, table, schema, frame, **extra)
 
     with monkeypatch.context() as patched:
-        patched.setattr(Warehouse, "_insert", fail)
+        patched.setattr(FileAppender, "append", fail)
         with pytest.raises(OSError, match="disk full"):
             read(folder)
     assert look(folder, lambda warehouse: warehouse.files()).height == 1
