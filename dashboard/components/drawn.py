@@ -1,6 +1,7 @@
 """A series drawn by the chart that fits it, with the choice to draw it another way."""
 
 from collections.abc import Sequence
+from typing import Any
 
 from dash import dcc, html
 from dash.development.base_component import Component
@@ -59,14 +60,14 @@ def _continuous(views: Sequence[DrawnView]) -> Component:
 
 
 def _figure(view: DrawnView) -> Component:
-    config: dict = CONFIG
+    config: Any = CONFIG
     warning = [html.P(one, className="note") for one in (view.warning, view.about) if one]
     return html.Figure(
         [
             html.Figcaption(f"{view.title}. {view.kind.title}"),
             dcc.Graph(
                 figure=drawn.drawn_chart(view),
-                config=config,  # type: ignore[arg-type]
+                config=config,
                 responsive=True,
                 style={"height": TALL},
             ),

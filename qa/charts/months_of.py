@@ -65,7 +65,7 @@ def series_months(
     rows = months.filter(pl.col("n") > 0).sort("month")
     days = tuple(rows["month"].to_list())
     squares = rows["squares"].to_numpy() if "squares" in rows.columns else np.zeros(rows.height)
-    is_baseline = [bool(baseline) and baseline[0] <= day <= baseline[1] for day in days]  # type: ignore[index]
+    is_baseline = [baseline is not None and baseline[0] <= day <= baseline[1] for day in days]
     return SeriesMonths(
         quantity=quantity,
         months=days,

@@ -53,8 +53,9 @@ def fit_logistic(
     penalty = ridge * np.diag((np.arange(x.shape[1]) > 0).astype(np.float64))
     beta = np.zeros(x.shape[1])
     eta = np.full(len(x), _logit(events.sum() / size.sum()))
-    is_converged, step = False, 0
-    for step in range(1, MOST_STEPS + 1):  # noqa: B007
+    is_converged, n_steps = False, 0
+    while not is_converged and n_steps < MOST_STEPS:
+        n_steps += 1
         p = expit(eta)
         weight = np.maximum(size * p * (1 - p), 1e-300)
         working = weight * eta + events - size * p
@@ -62,14 +63,12 @@ def fit_logistic(
         later = np.linalg.solve(information, x.T @ working)
         moved = np.abs(later - beta).max() / max(1.0, float(np.abs(later).max()))
         beta, eta = later, x @ later
-        if moved < 1e-12:
-            is_converged = True
-            break
+        is_converged = moved < 1e-12
     p = expit(eta)
     weight = size * p * (1 - p)
     covariance = np.linalg.inv(x.T @ (weight[:, None] * x) + penalty)
     deviance = -2 * float((xlogy(events, p) + xlogy(size - events, 1 - p)).sum())
-    return LogisticFit(beta, np.sqrt(np.diag(covariance)), p, deviance, step, is_converged)
+    return LogisticFit(beta, np.sqrt(np.diag(covariance)), p, deviance, n_steps, bool(is_converged))
 
 
 def _logit(share: float) -> float:
