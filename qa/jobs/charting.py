@@ -88,7 +88,13 @@ def chart_counts(
 
 
 def find_intake_months(warehouse: Warehouse, network: Network, *, at: datetime) -> pl.DataFrame:
-    """INTAKE_MONTHS as the warehouse stands at a moment."""
+    """INTAKE_MONTHS as the warehouse stands at a moment.
+
+    An invented network stands still at its newest file, so that it is not late for ever.
+    """
+    newest_known = warehouse.files()["known_at"].max()
+    if network.is_invented and isinstance(newest_known, datetime):
+        at = min(at, newest_known)
     return intake_months(
         daily_arrivals(warehouse),
         closes=month_closes(warehouse),

@@ -50,6 +50,7 @@ def run_refresh(
     Raises: NetworkFolderError, DefinitionError, WarehouseError.
     """
     root = NetworkFolder(folder)
+    load_network(folder)
     texts = read_definition_texts()
     remove_unfinished(root.snapshots)
     with open_warehouse(root.warehouse, as_known_at=as_known_at) as warehouse:

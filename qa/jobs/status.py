@@ -124,9 +124,6 @@ def _snapshot_at(snapshots: Path, moment: datetime | None) -> str | None:
 
 def _sites(warehouse: Warehouse, network: Network, *, at: datetime) -> tuple[SiteStatus, ...]:
     files = warehouse.files()
-    newest_known = files["known_at"].max()
-    if network.is_invented and isinstance(newest_known, datetime):
-        at = min(at, newest_known)
     months = find_intake_months(warehouse, network, at=at)
     waiting = warehouse.quarantined().group_by("site_id").len()
     refused = (
