@@ -18,16 +18,16 @@ EXAM = """INSERT INTO exams BY NAME SELECT 'a' AS exam_key, {version} AS version
     'p' AS patient_key, 's' AS site_id, 'o' AS operator_id, 'd' AS device_id, 'TE' AS technique,
     'standard' AS probe, 'performed' AS performed, 'first' AS order_type, {valid} AS n_valid,
     'unknown' AS sex, false AS is_stiffness_censored, false AS is_attenuation_censored,
-    false AS is_date_nominal, false AS is_retracted, TIMESTAMPTZ '2026-01-15 09:00Z' AS exam_at,
+    false AS is_date_nominal, false AS is_retracted, TIMESTAMPTZ '2026-01-15 09:00:00+00' AS exam_at,
     DATE '2026-01-15' AS exam_on, DATE '2026-01-01' AS month, ['CHK-023'] AS flags,
     'f{version}' AS file_id, 1 AS row_no, 'x.v1' AS profile_id, 'h{version}' AS row_hash,
-    TIMESTAMPTZ '2026-02-01 09:00Z' AS known_at, {version} AS file_seq"""
+    TIMESTAMPTZ '2026-02-01 09:00:00+00' AS known_at, {version} AS file_seq"""
 FILE = """INSERT INTO files BY NAME SELECT 'f{version}' AS file_id, 'jan.csv' AS name,
     's' AS site_id, 'read' AS state, 1 AS n_rows, 1 AS n_accepted, 0 AS n_unchanged,
-    0 AS n_quarantined, 0 AS n_dropped_columns, TIMESTAMPTZ '2026-02-01 09:00Z' AS known_at,
+    0 AS n_quarantined, 0 AS n_dropped_columns, TIMESTAMPTZ '2026-02-01 09:00:00+00' AS known_at,
     {version} AS file_seq"""
 REFRESH = """INSERT INTO refreshes VALUES
-    (1, 'R1', TIMESTAMPTZ '2026-02-02 09:00Z', 'old rules', 2)"""
+    (1, 'R1', TIMESTAMPTZ '2026-02-02 09:00:00+00', 'old rules', 2)"""
 
 
 @pytest.fixture
