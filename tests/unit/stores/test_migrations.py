@@ -18,7 +18,8 @@ EXAM = """INSERT INTO exams BY NAME SELECT 'a' AS exam_key, {version} AS version
     'p' AS patient_key, 's' AS site_id, 'o' AS operator_id, 'd' AS device_id, 'TE' AS technique,
     'standard' AS probe, 'performed' AS performed, 'first' AS order_type, {valid} AS n_valid,
     'unknown' AS sex, false AS is_stiffness_censored, false AS is_attenuation_censored,
-    false AS is_date_nominal, false AS is_retracted, TIMESTAMPTZ '2026-01-15 09:00:00+00' AS exam_at,
+    false AS is_date_nominal, false AS is_retracted,
+    TIMESTAMPTZ '2026-01-15 09:00:00+00' AS exam_at,
     DATE '2026-01-15' AS exam_on, DATE '2026-01-01' AS month, ['CHK-023'] AS flags,
     'f{version}' AS file_id, 1 AS row_no, 'x.v1' AS profile_id, 'h{version}' AS row_hash,
     TIMESTAMPTZ '2026-02-01 09:00:00+00' AS known_at, {version} AS file_seq"""
