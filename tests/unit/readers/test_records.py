@@ -2,6 +2,7 @@
 
 import csv
 import io
+from unittest.mock import patch
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -33,3 +34,24 @@ def test_find_records_last_line_needs_no_end():
     records = find_records(b"a;b\nc;d", delimiter=";")
     assert records is not None
     assert (records.starts.tolist(), records.ends.tolist()) == ([0, 4], [3, 7])
+
+
+@settings(deadline=None)
+@given(text=st.text(st.sampled_from('ab ;"\n'), max_size=60), piece=st.sampled_from([8, 16, 64]))
+def test_find_records_is_the_same_in_pieces_of_any_size(text: str, piece: int):
+    """Against a walk from sign to sign."""
+    whole = text + ("" if text.endswith("\n") else "\n")
+    ends, n_fields, is_open = [], [1], False
+    for place, sign in enumerate(whole):
+        is_open ^= sign == '"'
+        n_fields[-1] += sign == ";" and not is_open
+        if sign == "\n" and not is_open:
+            ends.append(place)
+            n_fields.append(1)
+    with patch("qa.readers.records._PIECE", piece):
+        records = find_records(text.encode(), delimiter=";")
+    if is_open:
+        assert records is None
+    else:
+        assert records is not None
+        assert (records.ends.tolist(), records.n_fields.tolist()) == (ends, n_fields[:-1])
