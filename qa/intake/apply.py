@@ -71,7 +71,9 @@ def apply_checks(rows: pl.DataFrame, *, checks: Sequence[Check], profile: Profil
         ],
         ("flags",),
     )
-    accepted = numbered.join(listed, on="index", how="anti", maintain_order="left")
+    accepted = numbered
+    if listed.height:
+        accepted = numbered.join(listed, on="index", how="anti", maintain_order="left")
     return Checked(
         accepted=_with_flags(accepted, flags).drop("index"),
         quarantined=waiting.drop("index"),
@@ -115,6 +117,8 @@ def _in_lists(parts: list[pl.DataFrame], names: tuple[str, ...]) -> pl.DataFrame
 
 def _with_flags(rows: pl.DataFrame, flags: pl.DataFrame) -> pl.DataFrame:
     earlier = pl.col("flags") if "flags" in rows.columns else pl.lit([], pl.List(pl.String))
+    if flags.is_empty():
+        return rows.with_columns(flags=earlier)
     joined = rows.with_columns(flags_before=earlier)
     joined = joined.drop("flags", strict=False).join(
         flags, on="index", how="left", maintain_order="left"

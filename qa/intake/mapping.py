@@ -131,20 +131,25 @@ def pick_columns(raw: pl.DataFrame, *, profile: Profile) -> pl.DataFrame:
               become one row per exam. Rows keep their order.
     """
     measurements = profile.measurements
-    picks = [pl.col(ROW_NO).cast(pl.Int32).alias("row_no")]
+    texts, words, names = [], [], ["row_no"]
     for column in mapped_columns(profile):
         headings = [plain_heading(heading) for heading in column.headings]
         is_there = all(heading in raw.columns for heading in headings)
-        text = _text(column, headings if is_there else [], profile.missing)
-        picks.append(text.alias(f"{column.target}_text"))
-        word = _word(column, text, is_there=is_there)
-        picks.append(word.alias(f"{column.target}_word"))
-    if measurements is None:
-        return raw.select(picks)
-    if measurements.layout == "columns":
+        text, word = f"{column.target}_text", f"{column.target}_word"
+        texts.append(_text(column, headings if is_there else [], profile.missing).alias(text))
+        words.append(_word(column, pl.col(text), is_there=is_there).alias(word))
+        names += [text, word]
+    more: list[pl.Expr] = []
+    if measurements is not None and measurements.layout == "columns":
         more = pick_from_columns(raw, measurements=measurements, profile=profile)
-        return raw.select(*picks, *more)
-    rows = raw.select(*picks, *pick_from_rows(measurements=measurements, profile=profile))
+    elif measurements is not None:
+        more = pick_from_rows(measurements=measurements, profile=profile)
+    row_no = pl.col(ROW_NO).cast(pl.Int32).alias("row_no")
+    # Words are made of the finished texts, so that each cell is cleaned once.
+    rows = raw.select(row_no, *texts, *more).with_columns(words)
+    rows = rows.select(*names, *(name for name in rows.columns if name not in names))
+    if measurements is None or measurements.layout == "columns":
+        return rows
     return gather_exams(
         rows,
         measurements=measurements,

@@ -18,10 +18,15 @@ def find_exam_keys(picked: pl.DataFrame, *, site_ids: Sequence[str], key: bytes)
     named = pl.when(pl.col("site_word").is_in(list(site_ids))).then("site_word")
     rows = picked.select("file_no", "exam_id_word", site_id=pl.coalesce("site_of_file", named))
     keys = rows.select("file_no", exam_key=exam_key_of(rows, key=key))
-    if keys["exam_key"].drop_nulls().is_unique().all():
+    if _are_all_different(keys):
         return keys.with_columns(is_doubled=pl.lit(value=False))
     is_doubled = pl.struct("file_no", "exam_key").is_duplicated() & pl.col("exam_key").is_not_null()
     return keys.with_columns(is_doubled=is_doubled)
+
+
+def _are_all_different(keys: pl.DataFrame) -> bool:
+    n_different = keys["exam_key"].n_unique() - (keys["exam_key"].null_count() > 0)
+    return n_different == keys.height - keys["exam_key"].null_count()
 
 
 def find_runs(keys: pl.DataFrame, *, n_files: int) -> list[range]:
@@ -30,6 +35,8 @@ def find_runs(keys: pl.DataFrame, *, n_files: int) -> list[range]:
     Args:     keys: file_no and exam_key of all rows.
     Example:  files {a} {b} {a, c} {c} → 0-1, 2, 3
     """
+    if n_files == 1 or _are_all_different(keys):
+        return [range(n_files)]
     shared = keys.lazy().drop_nulls("exam_key").unique(["exam_key", "file_no"])
     before = (
         shared.sort("exam_key", "file_no")
