@@ -8,6 +8,7 @@ until the next refresh, which judges and counts every month again because its ru
 import os
 import shutil
 from pathlib import Path
+from typing import BinaryIO
 
 import duckdb
 
@@ -21,13 +22,19 @@ from qa.stores.warehouse_tables import (
 )
 
 
-def bring_forward(con: duckdb.DuckDBPyConnection, path: Path, *, from_version: int) -> Path:
+def bring_forward(
+    con: duckdb.DuckDBPyConnection, path: Path, *, from_version: int, source: BinaryIO
+) -> Path:
     """Bring an open warehouse to SCHEMA_VERSION.
+
+    Args:
+        source: the warehouse's file, open for reading; the caller closes it only after `con`.
+            The lock belongs to the process: closing any handle of the file would end it.
 
     Returns: the copy of the file as it was before.
     Raises: WarehouseError when there is no room for the copy; nothing is changed then.
     """
-    copy = _copy_before(con, path, from_version=from_version)
+    copy = _copy_before(con, path, from_version=from_version, source=source)
     con.execute("BEGIN")
     try:
         for name in _views(con):
@@ -82,7 +89,9 @@ def _views(con: duckdb.DuckDBPyConnection) -> list[str]:
     ]
 
 
-def _copy_before(con: duckdb.DuckDBPyConnection, path: Path, *, from_version: int) -> Path:
+def _copy_before(
+    con: duckdb.DuckDBPyConnection, path: Path, *, from_version: int, source: BinaryIO
+) -> Path:
     """A whole copy beside the warehouse, under a name that was never used."""
     con.execute("CHECKPOINT")
     stem = f"{path.name}.version-{from_version}"
@@ -91,8 +100,10 @@ def _copy_before(con: duckdb.DuckDBPyConnection, path: Path, *, from_version: in
         number += 1
     unfinished = copy.with_name(copy.name + ".unfinished")
     try:
-        shutil.copyfile(path, unfinished)
-        with unfinished.open("rb") as file:
+        source.seek(0)
+        with unfinished.open("wb") as file:
+            shutil.copyfileobj(source, file)
+            file.flush()
             os.fsync(file.fileno())
         os.replace(unfinished, copy)
     except OSError as problem:

@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from datetime import date, datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
 import duckdb
 import polars as pl
@@ -71,12 +71,14 @@ def open_warehouse(
             code="WHS-001",
         )
     con = connect_in_turn(path, wait_seconds=wait_seconds)
+    source: BinaryIO | None = None
     try:
         if create and not con.sql("SELECT 1 FROM duckdb_tables()").fetchall():
             create_tables(con)
         version = find_version(con, path)
         if version < SCHEMA_VERSION or not is_complete(con):
-            bring_forward(con, path, from_version=version)
+            source = path.open("rb")
+            bring_forward(con, path, from_version=version, source=source)
         if as_known_at is not None:
             look_back(con, as_known_at)
         yield Warehouse(con, as_known_at=as_known_at)
@@ -86,6 +88,8 @@ def open_warehouse(
         raise
     finally:
         con.close()
+        if source is not None:
+            source.close()
 
 
 class Warehouse:

@@ -2,6 +2,8 @@
 
 import errno
 import shutil
+import subprocess
+import sys
 from pathlib import Path
 
 import duckdb
@@ -93,7 +95,7 @@ def test_open_warehouse_without_room_for_the_copy_changes_nothing(
     def full(*_: object) -> None:
         raise OSError(errno.ENOSPC, "No space left on device")
 
-    monkeypatch.setattr(shutil, "copyfile", full)
+    monkeypatch.setattr(shutil, "copyfileobj", full)
     with pytest.raises(WarehouseError) as caught, open_warehouse(old):
         pass
     assert caught.value.code == "WHS-005"
@@ -122,3 +124,16 @@ def test_is_complete_sees_a_missing_view(tmp_path: Path):
         assert not is_complete(con)
     with open_warehouse(path) as warehouse:
         assert warehouse.current_exams().is_empty()
+
+
+OTHER = """import duckdb, sys
+try:
+    duckdb.connect(sys.argv[1])
+except duckdb.IOException:
+    sys.exit(3)"""
+
+
+def test_a_warehouse_that_came_forward_stays_locked_until_it_is_closed(old: Path):
+    with open_warehouse(old):
+        assert subprocess.run([sys.executable, "-c", OTHER, str(old)]).returncode == 3
+    assert subprocess.run([sys.executable, "-c", OTHER, str(old)]).returncode == 0
