@@ -92,7 +92,7 @@ def answer(tools: ProfileTools, busy: Lock, *, prefix: str) -> Response:
         said["message"], status = str(problem), problem.status
     except UserError as error:
         said["message"], status = error.message, HTTPStatus.UNPROCESSABLE_ENTITY
-    except Exception as fault:
+    except Exception as fault:  # Whatever a strange file meets: words, not a blank page.
         _log(fault)
         said["message"] = "The file could not be tried. The fault is ours and is in the log."
         status = HTTPStatus.INTERNAL_SERVER_ERROR

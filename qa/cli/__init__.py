@@ -65,7 +65,7 @@ def main(argv: Sequence[str], environ: Mapping[str, str]) -> int:
     except KeyboardInterrupt:
         print("elastoqa: stopped. What was finished is kept.", file=sys.stderr)
         return 130
-    except Exception as bug:
+    except Exception as bug:  # Any fault of ours, shown by its place and without values.
         print("\n".join(crash_lines(bug)), file=sys.stderr)
         return 1
 

@@ -12,7 +12,7 @@ from qa.views import words
 from qa.views.names import site_name
 from qa.views.waiting import waiting_files
 
-TODO: dict[str, str] = {
+ASKED_OF_SITE: dict[str, str] = {
     IntakeState.LATE: "Ask the site for its export.",
     IntakeState.PARTIAL: "Ask the site for the rest of the month.",
     IntakeState.THIN: "Ask the site whether that is all.",
@@ -39,13 +39,13 @@ def arrivals(published: Published, *, month: date) -> tuple[Arrival, ...]:
 
 
 def _months(published: Published, month: date) -> list[Arrival]:
-    rows = published.frame("intake_months", month=month, state=list(TODO)).to_dicts()
-    order = list(TODO)
+    rows = published.frame("intake_months", month=month, state=list(ASKED_OF_SITE)).to_dicts()
+    order = list(ASKED_OF_SITE)
     return [
         Arrival(
             row["site_id"],
             f"{site_name(published.network, row['site_id'])}: {row['sentence']}",
-            TODO[row["state"]],
+            ASKED_OF_SITE[row["state"]],
         )
         for row in sorted(rows, key=lambda row: order.index(row["state"]))
     ]
