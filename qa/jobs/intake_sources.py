@@ -8,6 +8,7 @@ from qa.intake.file_names import network_words, safe_name
 from qa.jobs.incoming_files import find_incoming, site_of
 from qa.model.definitions import Network, Profile
 from qa.model.errors import ProfileError, SourceFileError, UserError
+from qa.stores.own_files import refuse_own_files, refuse_warehouse_links
 from qa.stores.settings import NetworkFolder
 
 
@@ -43,9 +44,12 @@ def find_sources(
             it is given) and files in incoming/ itself whose rows name their site.
         site_id: the site that sent the files.
         key: the pseudonym key, for the names of files.
+    Raises: WrongUse when a file is one of the network's own; nothing was opened then.
     """
     incoming = NetworkFolder(folder).incoming
     paths = [*files] if files else find_incoming(incoming, site_id)
+    refuse = refuse_own_files if files else refuse_warehouse_links
+    refuse(NetworkFolder(folder), paths)
     words = network_words(
         (network.id, network.name, *profiles, *(n for s in network.sites for n in (s.id, s.name)))
     )

@@ -20,7 +20,8 @@ from qa.readers.bounds import check_size, unpack_gzip
 from qa.readers.read import read_file
 from qa.readers.rows import no_rows
 from qa.readers.workbook_book import open_book
-from qa.stores.settings import builtin_profiles, load_network, load_profiles
+from qa.stores.own_files import refuse_own_files
+from qa.stores.settings import NetworkFolder, builtin_profiles, load_network, load_profiles
 
 ROWS_LOOKED_AT = 5000
 _HEADER_ROWS = range(1, 13)
@@ -49,7 +50,7 @@ def run_profile_suggest(
     """
     network = load_network(folder)
     require_site(network, site_id)
-    content = read_content(file) if content is None else content
+    content = read_content(folder, file) if content is None else content
     shape, raw = _read_unknown(content, name=file.name)
     if shape.format in (FileFormat.FHIR, FileFormat.DICOM):
         return _built_in(shape.format, n_rows=raw.height)
@@ -81,7 +82,9 @@ def _built_in(file_format: str, *, n_rows: int) -> SuggestedProfile:
     return SuggestedProfile(f"# {told}\n", Suggestion((), questions=(told,)), n_rows)
 
 
-def read_content(file: Path) -> bytes:
+def read_content(folder: Path, file: Path) -> bytes:
+    """Raises: SourceFileError; WrongUse when it is one of the network's own files."""
+    refuse_own_files(NetworkFolder(folder), [file])
     try:
         check_size(file.stat().st_size, name=file.name)
         return file.read_bytes()

@@ -102,7 +102,7 @@ def run_profile_check(
     require_site(network, site_id)
     profile = _profile(folder, network, site_id, profile_file, name=file.name)
     check_profile(profile)
-    content = read_content(file) if content is None else content
+    content = read_content(folder, file) if content is None else content
     raw = read_file(content, name=file.name, profile=profile)
     headings = [heading for heading in raw.columns if heading != ROW_NO]
     dropped = check_headings(headings, profile=profile, name=file.name)
