@@ -32,7 +32,7 @@ EDGE = 8
 def control_chart(
     view: ChartView, *, is_small: bool = False, y_range: tuple[float, float] | None = None
 ) -> Figure:
-    """A control chart: stepped limits, centre, points by state, exams below.
+    """A control chart: stepped limits, centre, points by state, and what was counted below.
 
     Args:
         is_small: one of several small charts: no labels, no exam bars.
@@ -118,7 +118,7 @@ def _values_trace(view: ChartView, *, is_small: bool) -> Figure:
             x.append(point.month)
             y.append(percent_of(point.value))
             states.append(point.state)
-            texts.append(point_text(point))
+            texts.append(point_text(point, view.noun))
     scale = 0.7 if is_small else 1.0
     return {
         "x": x,
@@ -139,18 +139,18 @@ def _values_trace(view: ChartView, *, is_small: bool) -> Figure:
     }
 
 
-def point_text(point: ChartPoint) -> str:
+def point_text(point: ChartPoint, noun: str = "exam") -> str:
     """What a point says when it is pointed at."""
     share = words.percent_with_interval(point.value, point.lower, point.upper)
     lines = [
         f"<b>{short_month_name(point.month)}</b>  {share}",
-        f"{words.whole(point.n_events)} of {words.counted(point.n, 'exam')}",
+        f"{words.whole(point.n_events)} of {words.counted(point.n, noun)}",
     ]
     if point.centre is not None:
         limits = words.interval(point.lcl, point.ucl)
         lines.append(f"expected {words.percent(point.centre)}, limits {limits}")
     if point.state == PointState.FEW:
-        lines.append(words.TOO_FEW)
+        lines.append(f"too few {noun}s")
     elif point.state != PointState.STEADY:
         lines.append(" ".join([point.state, *point.rules]))
     return "<br>".join(lines)
@@ -164,7 +164,7 @@ def _exam_bars(view: ChartView) -> Figure:
         "yaxis": "y2",
         "width": 10 * 86_400_000,
         "marker": {"color": RULE, "line": {"width": 0}},
-        "text": [words.counted(point.n, "exam") for point in view.points],
+        "text": [words.counted(point.n, view.noun) for point in view.points],
         "textposition": "none",
         "hovertemplate": "%{text}<extra></extra>",
         "showlegend": False,

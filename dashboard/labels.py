@@ -18,12 +18,12 @@ def month_edges(month: date) -> tuple[date, date]:
 def small_labels(view: ChartView) -> list[Figure]:
     if view.points:
         return []
-    return [note("no exams", x=0, xref="paper", y=0.5, yref="paper")]
+    return [note(f"no {view.noun}s", x=0, xref="paper", y=0.5, yref="paper")]
 
 
 def chart_labels(view: ChartView, low: float, high: float) -> list[Figure]:
     if not view.points:
-        return [note("No exams in this period", x=0.4, xref="paper", y=0.5, yref="paper")]
+        return [note(f"No {view.noun}s in this period", x=0.4, xref="paper", y=0.5, yref="paper")]
     notes: list[Figure] = []
     corner = {"yref": "y domain", "y": 1, "yanchor": "top", "xshift": 2}
     if view.points[0].phase == Phase.BASELINE:
@@ -55,7 +55,7 @@ def _end_labels(view: ChartView, low: float, high: float) -> list[Figure]:
         place = min(height, previous - gap)
         previous = place
         notes.append(note(text, x=1, xref="paper", xshift=4, y=place, yref="y"))
-    return [*notes, note("exams", x=1, xref="paper", xshift=4, y=0.5, yref="y2 domain")]
+    return [*notes, note(f"{view.noun}s", x=1, xref="paper", xshift=4, y=0.5, yref="y2 domain")]
 
 
 def _value_label(view: ChartView) -> list[Figure]:

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 
 import polars as pl
 
+from qa.assess.limits import TOLERANCE
 from qa.model.definitions import InForce
 from qa.model.schemas import (
     COUNT_COLUMNS,
@@ -32,6 +33,13 @@ MEASURED = (Outcome.RELIABLE, Outcome.UNRELIABLE)
 JUDGED = (*MEASURED, Outcome.INCOMPLETE, Outcome.FAILED)
 ATTENUATION_JUDGED = (AttenuationOutcome.RELIABLE, AttenuationOutcome.UNRELIABLE)
 RECORDED = (Kept.KEPT, Kept.BREACH)
+LOW_SUCCESS_SHARE = 0.60
+"""Castera et al., Hepatology 2010: a smaller share of valid measurements is too low."""
+_MODES = {
+    "chosen": AcquisitionMode.OPERATORS_CHOICE,
+    "fixed": AcquisitionMode.FIXED_GROUP,
+    "unstated": None,
+}
 MICRO = 1_000_000
 
 
@@ -83,7 +91,8 @@ def _add_tries(counts: pl.DataFrame, tries: pl.DataFrame) -> pl.DataFrame:
     """Tries that were started again are no exams of their own; their attempts are kept."""
     if tries.is_empty():
         return counts
-    attempts = pl.when(pl.col("outcome") == Outcome.FAILED).then("n_attempted")
+    is_counted = (pl.col("outcome") == Outcome.FAILED) & _has_attempts()
+    attempts = pl.when(is_counted).then("n_attempted")
     extra = tries.group_by(DIMENSIONS).agg(
         n_restarted=pl.len(), sum_attempted=attempts.cast(pl.Int64).sum()
     )
@@ -145,7 +154,7 @@ def _n(is_counted: pl.Expr) -> pl.Expr:
 def _counts() -> dict[str, pl.Expr]:
     """Every count of the schema as an aggregation; their order does not matter."""
     counts = _outcome_counts() | _preparation_counts() | _grade_and_spread_counts()
-    counts |= _repeat_counts() | {"n_restarted": pl.lit(0)}
+    counts |= _success_counts() | _repeat_counts() | {"n_restarted": pl.lit(0)}
     assert counts.keys() == {column.name for column in COUNT_COLUMNS}
     return counts
 
@@ -223,6 +232,17 @@ def _grade_and_spread_counts() -> dict[str, pl.Expr]:
         "sum_attempted": pl.when(_has_attempts()).then("n_attempted").cast(pl.Int64).sum(),
         "n_with_attempts": _n(_has_attempts()),
     }
+
+
+def _success_counts() -> dict[str, pl.Expr]:
+    """Success rates by acquisition mode: those of different modes are never put together."""
+    share = pl.col("success_share")
+    counts = {}
+    for name, mode in _MODES.items():
+        is_here = share.is_not_null() & pl.col("acquisition_mode").eq_missing(pl.lit(mode))
+        counts[f"n_{name}_with_success"] = _n(is_here)
+        counts[f"n_{name}_low_success"] = _n(is_here & (share < LOW_SUCCESS_SHARE - TOLERANCE))
+    return counts
 
 
 def _has_attempts() -> pl.Expr:

@@ -18,6 +18,11 @@ def is_of_rows(measure: Measure) -> bool:
     return {*measure.denominator} <= {column.name for column in ROW_COUNT_COLUMNS}
 
 
+def counted_noun(measure: Measure) -> str:
+    """What the denominator counts, one of them: "exam" or "row"."""
+    return "row" if is_of_rows(measure) else "exam"
+
+
 def measure_values(
     counts: pl.DataFrame,
     *,

@@ -68,8 +68,8 @@ def _id(name: str, sentence: str, *, null: bool = False) -> Column:
     return Column(name, pl.String, sentence, is_nullable=null)
 
 
-def _count(name: str, sentence: str) -> Column:
-    return Column(name, pl.Int64, sentence)
+def _count(name: str, sentence: str, unit: str = "") -> Column:
+    return Column(name, pl.Int64, sentence, unit)
 
 
 def _number(name: str, unit: str, sentence: str, *, null: bool = True) -> Column:
@@ -387,6 +387,21 @@ COUNT_COLUMNS: tuple[Column, ...] = (
         "n_with_attempts",
         "Performed exams whose attempts were sent and were not a fixed group of the device.",
     ),
+    _count(
+        "n_chosen_with_success",
+        "Performed exams with a success rate whose number of measurements the operator chose.",
+    ),
+    _count("n_chosen_low_success", "Of these, exams with a success rate below 60 %."),
+    _count(
+        "n_fixed_with_success",
+        "Performed exams with a success rate that were a fixed group, taken automatically.",
+    ),
+    _count("n_fixed_low_success", "Of these, exams with a success rate below 60 %."),
+    _count(
+        "n_unstated_with_success",
+        "Performed exams with a success rate whose acquisition mode was not sent.",
+    ),
+    _count("n_unstated_low_success", "Of these, exams with a success rate below 60 %."),
     _count("n_restarted", "Tries that were started again; in no other count of exams."),
     _count("n_same_session", "Same-session repeats."),
     _count("n_recalls", "Recalls."),
@@ -410,8 +425,8 @@ MONTHLY_COUNTS = Schema(
 )
 
 ROW_COUNT_COLUMNS: tuple[Column, ...] = (
-    _count("n_rows", "Rows read, at the newest reading of each file."),
-    _count("n_rows_quarantined", "Rows of these that were held back in quarantine."),
+    _count("n_rows", "Rows read, at the newest reading of each file.", "rows"),
+    _count("n_rows_quarantined", "Rows of these that were held back in quarantine.", "rows"),
 )
 
 ROW_COUNTS = Schema(

@@ -29,7 +29,7 @@ from qa.model.schemas import (
 )
 from qa.stores.disk import disk_full, is_disk_full
 
-SCHEMA_VERSION = 2
+SCHEMA_VERSION = 3
 
 _KNOWN: dict[str, Any] = {
     "file_id": pl.String,

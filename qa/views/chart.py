@@ -6,19 +6,23 @@ from itertools import pairwise
 
 import polars as pl
 
+from qa.measures import counted_noun
 from qa.model.definitions import Measure
 from qa.model.months import add_months, month_name, short_month_name
 from qa.model.published import Published
 from qa.model.words import PointState
 from qa.views import words
+from qa.views.modes import mixed_text
 from qa.views.names import unit_name
 from qa.views.shown import ChartPoint, ChartView
 
 WHY_SHARE = (
-    "A share of exams per month is drawn as a p-chart. Its limits step with the number of exams."
+    "A share of {noun}s per month is drawn as a p-chart. Its limits step with the number of "
+    "{noun}s."
 )
 HOW_LIMITS: dict[str, str] = {
-    "three sigma": "three standard deviations where at least five exams are expected on each side",
+    "three sigma": "three standard deviations where at least five {noun}s are expected on each "
+    "side",
     "exact binomial": "exact binomial limits where the numbers are small",
 }
 
@@ -89,6 +93,7 @@ def cut_chart(
         "month", "criteria_id"
     )
     measure = published.definitions.measures[measure_id]
+    noun = counted_noun(measure)
     points = tuple(_point(row) for row in rows.iter_rows(named=True))
     signal = frames.signals.filter(is_chart, pl.col("month") == last_month)
     return ChartView(
@@ -99,12 +104,22 @@ def cut_chart(
         measure_title=measure.title,
         short_title=measure.short_title,
         finding=_finding(points, signal, measure=measure, last_month=last_month),
-        why_chart=_why_chart(rows),
+        why_chart=" ".join(
+            one
+            for one in (
+                _why_chart(rows, noun),
+                mixed_text(
+                    published, measure, unit_kind, unit_id, months=(first_month, last_month)
+                ),
+            )
+            if one
+        ),
         points=points,
-        baseline_text=_baseline_text(rows, frames.baselines),
+        baseline_text=_baseline_text(rows, frames.baselines, noun),
         better=measure.better,
         is_grade=measure.is_grade,
         criteria_breaks=_criteria_breaks(points),
+        noun=noun,
     )
 
 
@@ -134,10 +149,10 @@ def _finding(
     last_month: date,
 ) -> str:
     """The chart's title: what is so in the last month, from its figures."""
-    title = measure.title
+    title, noun = measure.title, counted_noun(measure)
     last = [point for point in points if point.month == last_month]
     if not last:
-        return f"{title}: no exams in {month_name(last_month)}"
+        return f"{title}: no {noun}s in {month_name(last_month)}"
     point = max(last, key=lambda item: item.n)
     expected = f"{words.percent(point.centre)} expected"
     if signal.height:
@@ -148,7 +163,7 @@ def _finding(
             f"{words.percent(row['centre'])} expected"
         )
     if point.value is None or point.state == PointState.FEW:
-        return f"{title}: too few exams for a verdict ({words.whole(point.n)})"
+        return f"{title}: too few {noun}s for a verdict ({words.whole(point.n)})"
     if point.centre is None:
         return f"{title}: {words.percent(point.value)}, no baseline yet"
     if point.phase == "baseline":
@@ -160,22 +175,22 @@ def _finding(
     return f"{title}: steady, {words.percent(point.value)} with {expected}"
 
 
-def _why_chart(rows: pl.DataFrame) -> str:
+def _why_chart(rows: pl.DataFrame, noun: str) -> str:
     methods = [
-        sentence
+        sentence.format(noun=noun)
         for name, sentence in HOW_LIMITS.items()
         if name in rows["limit_method"].drop_nulls().to_list()
     ]
     limits = f" Limits: {words.listed(methods)}." if methods else ""
     borrowed = rows.filter(pl.col("baseline_from") == "network").height
     return (
-        WHY_SHARE
+        WHY_SHARE.format(noun=noun)
         + limits
         + (" The unit has no baseline of its own yet; the network's is used." if borrowed else "")
     )
 
 
-def _baseline_text(rows: pl.DataFrame, baselines: pl.DataFrame) -> str:
+def _baseline_text(rows: pl.DataFrame, baselines: pl.DataFrame, noun: str) -> str:
     """Names the baseline in force for the last point."""
     known = rows.filter(pl.col("baseline_id").is_not_null())
     if known.is_empty():
@@ -188,7 +203,7 @@ def _baseline_text(rows: pl.DataFrame, baselines: pl.DataFrame) -> str:
     whose = "Network's baseline" if last["baseline_from"] == "network" else "Baseline"
     return (
         f"{whose} {short_month_name(row['from_month'])} to {short_month_name(row['to_month'])}: "
-        f"{words.percent(row['centre'])} of {words.counted(row['n'], 'exam')}."
+        f"{words.percent(row['centre'])} of {words.counted(row['n'], noun)}."
     )
 
 

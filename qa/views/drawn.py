@@ -15,11 +15,12 @@ from qa.charts.kinds import CHART_KINDS, ChartKind, Quantity
 from qa.charts.months_of import SeriesMonths, series_months
 from qa.charts.sequence import BetweenEvents, days_between, exams_between
 from qa.counts import count_each
-from qa.measures import is_of_rows
+from qa.measures import counted_noun, is_of_rows
 from qa.model.definitions import Measure
 from qa.model.months import add_months
 from qa.model.published import Published
 from qa.views import words
+from qa.views.modes import mixed_text
 from qa.views.names import unit_name
 
 UNITS: dict[str, str] = {
@@ -64,7 +65,8 @@ class DrawnView:
         unit: "%" (values are shares), or a word.
         options: (code, title, is it drawn, is it the one that fits).
         arl_text: how often it calls by chance, as published.
-        about: what a continuous measure is and what moves it; "" for a measure.
+        about: what a continuous measure is and what moves it; of a success rate, exams of other
+            acquisition modes that are left out; "" for any other measure.
     """
 
     title: str
@@ -113,8 +115,13 @@ def drawn_view(
         assert measure is not None  # only shares are drawn event by event
         points = _event_points(published, unit_kind, unit_id, measure, shown.code, baseline)
     first = add_months(last_month, 1 - months)
+    mixed = (
+        mixed_text(published, measure, unit_kind, unit_id, months=(first, last_month))
+        if measure
+        else ""
+    )
     title = continuous.title if continuous else measure.title  # type: ignore[union-attr]
-    return DrawnView(
+    view = DrawnView(
         title=f"{unit_name(published.network, unit_kind, unit_id)}: {title}",
         kind=shown,
         unit=_unit(shown.code, is_log=is_log),
@@ -126,8 +133,21 @@ def drawn_view(
             (one.code, one.title, one is shown, one is chosen.kind)
             for one in (chosen.kind, *chosen.others)
         ),
-        about=f"{continuous.sentence} What moves it: {continuous.cause}." if continuous else "",
+        about=f"{continuous.sentence} What moves it: {continuous.cause}." if continuous else mixed,
     )
+    return _worded(view, counted_noun(measure)) if measure else view
+
+
+def _worded(view: DrawnView, noun: str) -> DrawnView:
+    """Sentences and units of charts speak of exams; a measure of rows says rows."""
+    if noun == "exam":
+        return view
+
+    def worded(text: str) -> str:
+        return text.replace("exams", f"{noun}s").replace("Exams", f"{noun.capitalize()}s")
+
+    kind = replace(view.kind, sentence=worded(view.kind.sentence))
+    return replace(view, kind=kind, unit=worded(view.unit), reason=worded(view.reason))
 
 
 def _monthly_only(chosen: ChosenChart, series: SeriesMonths) -> ChosenChart:

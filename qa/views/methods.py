@@ -6,6 +6,7 @@ from typing import Any
 
 from qa.charts.rules import CHART_RULES, ChartRule
 from qa.intake.checks import CHECKS, Check
+from qa.measures import counted_noun
 from qa.model.definitions import CAUTION, CriteriaSet, GradeTable, InForce, Measure, StiffnessRule
 from qa.model.file_problems import FILE_PROBLEMS
 from qa.model.published import Published
@@ -110,7 +111,7 @@ def _measure(measure: Measure) -> Method:
             ("Of", _columns(measure.denominator)),
             ("Direction", BETTER_WORDS[measure.better]),
             ("Raises signals", "yes" if measure.is_watched else "no"),
-            ("Verdict from", words.counted(measure.min_n, "exam a month", "exams a month")),
+            ("Verdict from", f"{words.counted(measure.min_n, counted_noun(measure))} a month"),
             ("When it worsens", f"{measure.cause}; look at {measure.step}"),
         ),
         source=measure.source,

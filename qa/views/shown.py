@@ -40,6 +40,8 @@ class ChartView:
     better: str
     is_grade: bool = False
     criteria_breaks: tuple[date, ...] = ()
+    noun: str = "exam"
+    """What a point counts, one of them."""
 
 
 @dataclass(frozen=True)

@@ -28,7 +28,6 @@ NUMBER_WORDS = (
 )
 
 NO_DATA = "no data"
-TOO_FEW = "too few exams"
 
 
 def percent_number(share: float | None) -> str:

@@ -62,7 +62,7 @@ class ControlChart(Flowable):
 
     def draw(self) -> None:
         if self.first is None or self.last is None:
-            _write(self, "No exams yet.", LEFT, self.height / 2)
+            _write(self, f"No {self.view.noun}s yet.", LEFT, self.height / 2)
             return
         n_months = months_between(self.first, self.last) + 1
         self.slot = (self.width - LEFT - RIGHT) / n_months
@@ -184,7 +184,7 @@ def _draw_exams(chart: ControlChart) -> None:
         height = 8.0 * p.n / most
         x = chart.x_at(p.month) - width / 2
         chart.canv.rect(x, 2.0, width, height, stroke=0, fill=1)
-    _write(chart, f"exams, most {most}", chart.width - RIGHT + 6, 2.5)
+    _write(chart, f"{chart.view.noun}s, most {most}", chart.width - RIGHT + 6, 2.5)
 
 
 def _draw_line(chart: ControlChart) -> None:
@@ -211,7 +211,7 @@ def _draw_points(chart: ControlChart) -> None:
         _label_point(chart, looks[-1])
     shown = {p.month for p in chart.points if p.value is not None}
     if chart.last not in shown and chart.last is not None:
-        text = f"no exams in {month_name(chart.last)}"
+        text = f"no {chart.view.noun}s in {month_name(chart.last)}"
         _write(chart, text, chart.width - RIGHT - 4, chart.height - 9.5, is_right=True)
 
 

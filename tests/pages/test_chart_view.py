@@ -91,3 +91,11 @@ def test_chart_view_names_its_baseline_with_n():
         f"Baseline Nov 24 to Oct 25: {100 * row['n_events'] / row['n']:.1f} % "
         f"of {row['n']:,} exams."
     )
+
+
+def test_chart_of_a_measure_of_rows_speaks_of_rows():
+    view = chart_view(sample_published(), **{**CHART, "measure_id": "MSR-014"})
+    assert view.noun == "row"
+    text = " ".join([view.finding, view.why_chart, view.baseline_text])
+    assert "rows" in text
+    assert "exam" not in text

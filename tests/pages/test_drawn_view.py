@@ -87,3 +87,9 @@ def test_drawn_view_of_an_empty_snapshot_has_no_points(series_id):
     assert view.points == ()
     assert view.warning
     assert drawn_chart(view)["layout"]["annotations"]
+
+
+@pytest.mark.parametrize("kind", ["p", "np", "p-prime"])
+def test_drawn_chart_of_rows_speaks_of_rows(kind):
+    view = view_of("MSR-014", kind, unit=("site", "S1"))
+    assert "exam" not in f"{view.unit} {view.reason} {view.kind.sentence}".lower()
