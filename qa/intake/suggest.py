@@ -220,7 +220,8 @@ def _questions(found: Suggestion) -> list[str]:
             forms = " or ".join(one.date_forms)
             questions.append(f"{one.target}: every date fits {forms}; only the site can say which")
         if one.codes and one.codes.unknown:
-            questions.append(f"{one.target}: {len(one.codes.unknown)} codes are not known")
+            n = len(one.codes.unknown)
+            questions.append(f"{one.target}: {n} {'code is' if n == 1 else 'codes are'} not known")
         if one.unit == AttenuationUnit.DB_CM_MHZ:
             questions.append(f"{one.target} is in dB/cm/MHz: state frequency_mhz to convert it")
     if "stiffness" not in placed and found.layout is None:

@@ -15,6 +15,7 @@ from qa.stores.settings import NetworkFolder, load_network
 from qa.stores.snapshots import current_snapshot_id, list_snapshot_ids
 from qa.stores.warehouse import Warehouse, open_warehouse
 from qa.stores.warehouse_history import month_closes, withdrawn_file_ids
+from qa.views import words
 
 MONTHS_SHOWN = 3
 """Partial and thin months are named this long; a month that is not in is named until it is."""
@@ -185,7 +186,8 @@ def _count_of(counts: pl.DataFrame, site_id: str) -> int:
 
 def status_lines(status: Status) -> list[str]:
     """The status in words, as a site lead or manager reads it."""
-    invented = " (invented demo data)" if status.is_invented else ""
+    is_said = "invented" in status.network.lower()
+    invented = " (invented demo data)" if status.is_invented and not is_said else ""
     lines = [f"{status.network}{invented}"]
     if status.as_known_at:
         lines.append(f"As known at {status.as_known_at}.")
@@ -194,16 +196,21 @@ def status_lines(status: Status) -> list[str]:
             "No exams yet. Put export files under incoming/SITE/ and run 'elastoqa intake'."
         )
         return lines
-    lines.append(f"{status.n_exams:,} exams, up to {month_name(status.newest_month)}.")
+    lines.append(
+        f"{words.counted(status.n_exams, 'exam')}, up to {month_name(status.newest_month)}."
+    )
     lines.append(_published_line(status))
     if status.closed_months:
         n_restated = sum(site.n_restated for site in status.sites)
         lines.append(
             f"Closed months: {len(status.closed_months)}, the newest is "
-            f"{month_name(status.closed_months[-1])}; {n_restated:,} exams restated since."
+            f"{month_name(status.closed_months[-1])}; "
+            f"{words.counted(n_restated, 'exam')} restated since."
         )
     if status.n_withdrawn_files:
-        lines.append(f"{status.n_withdrawn_files} files are withdrawn.")
+        lines.append(
+            words.counted(status.n_withdrawn_files, "file is withdrawn.", "files are withdrawn.")
+        )
     lines.append("")
     for site in status.sites:
         lines.append(f"  {site.name:<24} {', '.join(_parts(site))}")
@@ -216,18 +223,19 @@ def _published_line(status: Status) -> str:
         return "Nothing is published yet. Run 'elastoqa refresh'."
     if status.n_months_to_refresh:
         return (
-            f"Published: {status.snapshot_id}. Exams of {status.n_months_to_refresh} "
-            "months came in since. Run 'elastoqa refresh'."
+            f"Published: {status.snapshot_id}. Exams of "
+            f"{words.counted(status.n_months_to_refresh, 'month')} came in since. "
+            "Run 'elastoqa refresh'."
         )
     return f"Published: {status.snapshot_id}, nothing newer has come in."
 
 
 def _parts(site: SiteStatus) -> list[str]:
-    parts = [f"{site.n_exams:,} exams" if site.newest_month else "has sent no exams yet"]
+    parts = [words.counted(site.n_exams, "exam") if site.newest_month else "has sent no exams yet"]
     if site.n_cancelled:
         parts.append(f"{site.n_cancelled} cancelled by the site")
     if site.n_quarantined:
-        parts.append(f"{site.n_quarantined} rows wait in quarantine")
+        parts.append(words.counted(site.n_quarantined, "row waits", "rows wait") + " in quarantine")
     if site.n_refused_files:
-        parts.append(f"{site.n_refused_files} files refused")
+        parts.append(words.counted(site.n_refused_files, "file") + " refused")
     return parts

@@ -1,14 +1,26 @@
 """Names of sites, operators and devices as people read them."""
 
-from qa.model.definitions import Network, Operator
+from qa.model.definitions import Network
 from qa.model.words import UnitKind
 
 NETWORK_ID = "network"
+_SPOKEN = {UnitKind.OPERATOR: ("Operator", "op-"), UnitKind.DEVICE: ("Device", "dev-")}
 
 
-def operator_name(operator: Operator) -> str:
-    """An operator is a code on every screen: 'Operator 31'."""
-    return f"Operator {operator.id}"
+def spoken_name(network: Network, unit_kind: str, unit_id: str) -> str:
+    """An operator or device as it is spoken of, by its code in network.toml.
+
+    Example: 'op-37' → 'Operator 37'; '37' → 'Operator 37'; 'north-b' → 'Operator north-b'. Where
+             the network also knows the plain '37', 'op-37' stays 'Operator op-37'.
+    """
+    units = network.operators if unit_kind == UnitKind.OPERATOR else network.devices
+    return _spoken(UnitKind(unit_kind), unit_id, {one.id for one in units})
+
+
+def _spoken(unit_kind: UnitKind, unit_id: str, known: set[str]) -> str:
+    kind, start = _SPOKEN[unit_kind]
+    plain = unit_id.removeprefix(start)
+    return f"{kind} {plain if plain and plain not in known else unit_id}"
 
 
 def unit_names(network: Network) -> dict[tuple[str, str], str]:
@@ -19,12 +31,14 @@ def unit_names(network: Network) -> dict[tuple[str, str], str]:
     sites = {site.id: site.name for site in network.sites}
     names = {(UnitKind.NETWORK.value, NETWORK_ID): network.name}
     names |= {(UnitKind.SITE.value, site_id): name for site_id, name in sites.items()}
-    for person in network.operators:
-        place = sites.get(person.site, person.site)
-        names[UnitKind.OPERATOR.value, person.id] = f"{operator_name(person)} ({place})"
-    for device in network.devices:
-        place = sites.get(device.site, device.site)
-        names[UnitKind.DEVICE.value, device.id] = f"Device {device.id} ({place})"
+    for kind, units in (
+        (UnitKind.OPERATOR, network.operators),
+        (UnitKind.DEVICE, network.devices),
+    ):
+        known = {one.id for one in units}
+        for one in units:
+            place = sites.get(one.site, one.site)
+            names[kind.value, one.id] = f"{_spoken(kind, one.id, known)} ({place})"
     return names
 
 
@@ -40,5 +54,4 @@ def site_name(network: Network, site_id: str) -> str:
 
 def short_operator_name(network: Network, operator_id: str) -> str:
     """Example: 'Operator 31', without the site, where the site is named above."""
-    person = network.operator(operator_id)
-    return operator_name(person) if person else f"Operator {operator_id}"
+    return spoken_name(network, UnitKind.OPERATOR, operator_id)

@@ -13,6 +13,7 @@ from qa.model.words import Better, PointState, UnitKind
 from qa.views import words
 from qa.views.chart import chart_frames, cut_chart
 from qa.views.funnel import funnel_view
+from qa.views.names import short_operator_name
 from qa.views.scope import charted_measures
 from qa.views.shown import ChartView, FunnelView
 from qa.views.worklist import WorkItem, work_items
@@ -134,7 +135,7 @@ def _rows(
     rows = [
         OperatorRow(
             operator_id=dot.unit_id,
-            name=f"Operator {dot.unit_id}",
+            name=short_operator_name(published.network, dot.unit_id),
             site_id=dot.site_id,
             site_name=names.get(dot.site_id or "", dot.site_id or ""),
             n=dot.n,
@@ -172,12 +173,13 @@ def operator_view(
         ),
     )
     charts = _operator_charts(published, operator_id, month, months)
+    name = short_operator_name(network, operator_id)
     return OperatorView(
         operator_id=operator_id,
-        name=f"Operator {operator_id}",
+        name=name,
         site_id=person.site if person else None,
         site_name=_home(network, operator_id),
-        answer=_person_answer(operator_id, month, items, charts),
+        answer=_person_answer(name, month, items, charts),
         items=items,
         charts=charts,
     )
@@ -190,7 +192,7 @@ def _home(network: Network, operator_id: str) -> str:
 
 
 def _person_answer(
-    operator_id: str, month: date, items: tuple[WorkItem, ...], charts: tuple[ChartView, ...]
+    name: str, month: date, items: tuple[WorkItem, ...], charts: tuple[ChartView, ...]
 ) -> str:
     n = max(
         (
@@ -201,9 +203,9 @@ def _person_answer(
         default=0,
     )
     when = month_name(month)
-    head = f"Operator {operator_id}: {words.counted(n, 'exam')} in {when}"
+    head = f"{name}: {words.counted(n, 'exam')} in {when}"
     if not n:
-        return f"Operator {operator_id} did no exams in {when}."
+        return f"{name} did no exams in {when}."
     if not items:
         return f"{head}, nothing that needs attention."
     found = words.listed([words.lower_first(item.measure_title) for item in items])

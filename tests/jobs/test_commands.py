@@ -180,7 +180,7 @@ def test_faulty_file_leaves_the_good_ones_in(
     assert "broken.csv" in said.err
     assert "[INT-003]" in said.err
     assert run("status", "--network", str(demo)) == 0
-    assert "1 files refused" in capsys.readouterr().out
+    assert "1 file refused" in capsys.readouterr().out
 
 
 def test_lost_key_is_noticed_before_anything_is_written(
