@@ -17,7 +17,8 @@ def add_withdraw(commands: Any) -> None:
         short="take a whole file out of the figures, with a reason",
         long="Take a whole file out of the figures from now on. Its exams fall back to what "
         "another file says of them; without one they are out. Nothing is deleted: what was known "
-        "before stays known, with the reason. Run 'elastoqa refresh' afterwards.",
+        "before stays known, with the reason. A file that was sent for another site is read as "
+        "that site's once it lies in its folder. Run 'elastoqa refresh' afterwards.",
     )
     parser.add_argument(
         "file",
@@ -27,6 +28,7 @@ def add_withdraw(commands: Any) -> None:
     )
     parser.add_argument("--reason", default="", metavar="WORDS", help="why, in words; needed")
     parser.add_argument("--by", metavar="NAME", help="who decided")
+    parser.add_argument("--site", metavar="S", help="the site under which the file was read")
     parser.add_argument("--undo", action="store_true", help="let a withdrawn file count again")
     parser.add_argument("--list", action="store_true", help="list the files that were read")
 
@@ -50,6 +52,7 @@ def run_withdraw_command(arguments: argparse.Namespace, environ: Mapping[str, st
         by=arguments.by,
         at=now(),
         is_undone=arguments.undo,
+        site_id=arguments.site,
     )
     verb = "counts again" if arguments.undo else "is withdrawn"
     print(f"{report.name} ({report.file_id[:12]}) {verb}.")

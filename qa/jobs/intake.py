@@ -30,7 +30,7 @@ from qa.stores.key import key_fingerprint
 from qa.stores.quarantine import files_due
 from qa.stores.settings import NetworkFolder, load_network, load_profiles
 from qa.stores.warehouse import Warehouse, open_warehouse
-from qa.stores.warehouse_history import withdrawn_file_ids
+from qa.stores.warehouse_history import withdrawn_files
 from qa.stores.warehouse_lock import WAIT_SECONDS
 
 BATCH_BYTES = 64_000_000
@@ -127,8 +127,8 @@ class _Intake:
         self._known_at = known_at
         self._by = by
         self._again = again
-        self._withdrawn = withdrawn_file_ids(warehouse)
-        self._ledger = FileLedger(warehouse.known_files())
+        self._withdrawn = withdrawn_files(warehouse)
+        self._ledger = FileLedger(warehouse.known_files(), withdrawn=self._withdrawn)
         self._fingerprints: dict[tuple[str, str | None], str] = {}
         self._pending: list[tuple[Source, RawFile]] = []
         self._pending_profile: Profile | None = None
@@ -155,7 +155,8 @@ class _Intake:
             profile = _placed(source)
             fingerprint = self._fingerprint(profile, source.site_id)
             is_read = self._ledger.is_read(file_id, source.site_id, fingerprint)
-            if (is_read and file_id not in self._again) or file_id in self._withdrawn:
+            is_out = (file_id, source.site_id) in self._withdrawn
+            if (is_read and file_id not in self._again) or is_out:
                 self.report.n_files_known += 1
                 return
             self._again.discard(file_id)
@@ -201,7 +202,8 @@ class _Intake:
                 f"the same file was read before as sent by {other}",
                 where=source.name,
                 expected="each file in the folder of the site that sent it",
-                todo="Remove the copy that is in the wrong folder",
+                todo="Remove the copy that is in the wrong folder. Where the first reading was "
+                f"wrong, first: elastoqa withdraw {file_id[:12]} --reason WORDS",
                 code="INT-016",
             )
 

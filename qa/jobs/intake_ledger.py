@@ -1,5 +1,6 @@
 """What is known of files so far: in the warehouse, and earlier in the same intake."""
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -20,10 +21,15 @@ class _Known:
 class FileLedger:
     """Answers by file (its SHA-256) and the site that sent it.
 
-    Args: known: the warehouse's known_files().
+    Args:
+        known: the warehouse's known_files().
+        withdrawn: files that do not count, each with the site under which it was read.
     """
 
-    def __init__(self, known: pl.DataFrame) -> None:
+    def __init__(
+        self, known: pl.DataFrame, *, withdrawn: Collection[tuple[str, str | None]] = ()
+    ) -> None:
+        self._withdrawn = withdrawn
         self._known: dict[tuple[str, str | None], _Known] = {}
         self._sites: dict[str, list[str | None]] = {}
         self._last_at: dict[str, datetime] = {}
@@ -55,12 +61,14 @@ class FileLedger:
         )
 
     def other_site(self, file_id: str, site_id: str | None) -> str | None:
-        """The site under which the same bytes were read before, where it is another."""
+        """The site under which the same bytes were read and count, where it is another."""
         return next(
             (
                 site or "(a file of several sites)"
                 for site in self._sites.get(file_id, ())
-                if site != site_id and self._known[(file_id, site)].state == "read"
+                if site != site_id
+                and self._known[(file_id, site)].state == "read"
+                and (file_id, site) not in self._withdrawn
             ),
             None,
         )

@@ -218,14 +218,14 @@ def run_retry(
             chosen = _find_file(warehouse.files(), file_number)["file_id"]
         wanted = [file for file in wanted if file.file_id == chosen]
     report = RetryReport(n_before=sum(len(file.rows) for file in wanted))
-    sources = _sources_by_id(folder, {file.file_id for file in wanted}, key=key)
-    report.lost = [file for file in wanted if file.file_id not in sources]
-    again = [file for file in wanted if file.file_id in sources]
+    sources = _sources_by_id(folder, {_as_sent(file) for file in wanted}, key=key)
+    report.lost = [file for file in wanted if _as_sent(file) not in sources]
+    again = [file for file in wanted if _as_sent(file) in sources]
     report.n_files = len(again)
     if again:
         report.intake = run_intake(
             folder,
-            files=[sources[file.file_id].path for file in again],
+            files=[sources[_as_sent(file)].path for file in again],
             key=key,
             known_at=known_at,
             by=by,
@@ -237,12 +237,18 @@ def run_retry(
     return report
 
 
-def _sources_by_id(folder: Path, wanted: set[str], *, key: bytes) -> dict[str, Source]:
-    """The files of incoming/ that are wanted, by the SHA-256 of their bytes."""
+def _as_sent(file: WaitingFile) -> tuple[str, str | None]:
+    return file.file_id, file.site_id
+
+
+def _sources_by_id(
+    folder: Path, wanted: set[tuple[str, str | None]], *, key: bytes
+) -> dict[tuple[str, str | None], Source]:
+    """The files of incoming/ that are wanted, by the SHA-256 of their bytes and their site."""
     if not wanted:
         return {}
     network, profiles = load_network(folder), load_profiles(folder)
-    found: dict[str, Source] = {}
+    found: dict[tuple[str, str | None], Source] = {}
     for source in find_sources(
         folder, files=(), site_id=None, network=network, profiles=profiles, key=key
     ):
@@ -251,8 +257,8 @@ def _sources_by_id(folder: Path, wanted: set[str], *, key: bytes) -> dict[str, S
                 file_id = hashlib.file_digest(file, "sha256").hexdigest()
         except OSError:
             continue
-        if file_id in wanted:
-            found.setdefault(file_id, source)
+        if (file_id, source.site_id) in wanted:
+            found.setdefault((file_id, source.site_id), source)
     return found
 
 

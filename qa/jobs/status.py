@@ -14,7 +14,7 @@ from qa.model.words import IntakeState
 from qa.stores.settings import NetworkFolder, load_network
 from qa.stores.snapshots import current_snapshot_id, list_snapshot_ids
 from qa.stores.warehouse import Warehouse, open_warehouse
-from qa.stores.warehouse_history import month_closes, withdrawn_file_ids
+from qa.stores.warehouse_history import month_closes, withdrawn_files
 from qa.views import words
 
 MONTHS_SHOWN = 3
@@ -99,7 +99,7 @@ def find_status(folder: Path, *, at: datetime, as_known_at: datetime | None = No
         last = warehouse.last_refresh()
         touched = warehouse.months_touched_since(last[0]) if last else warehouse.months_with_exams()
         closed = month_closes(warehouse)["month"].to_list()
-        n_withdrawn = len(withdrawn_file_ids(warehouse))
+        n_withdrawn = len(withdrawn_files(warehouse))
     newest = [site.newest_month for site in sites if site.newest_month]
     return Status(
         network=network.name,

@@ -603,10 +603,12 @@ SIGHTINGS = Schema(
 
 WITHDRAWALS = Schema(
     "withdrawals",
-    "One row per decision that a file does not count, or counts again; the newest decides.",
+    "One row per decision that a file of a site does not count, or counts again; the newest "
+    "decides.",
     ("file_id", "known_at"),
     (
         _id("file_id", "SHA-256 of the source file."),
+        _id("site_id", "Site under which it was read; null: its rows name it.", null=True),
         _flag("is_withdrawn", "True: none of its rows counts from now on."),
         Column("reason", pl.String, "Why, in words."),
         _id("decided_by", "Who decided.", null=True),

@@ -22,6 +22,10 @@ from qa.stores.warehouse_tables import (
     view_statements,
 )
 
+# Before a withdrawal named its site, the same bytes were never read under two.
+_SITES_OF_WITHDRAWALS = """UPDATE withdrawals SET site_id = (SELECT arg_max(site_id, file_seq)
+    FROM files WHERE files.file_id = withdrawals.file_id AND state = 'read')"""
+
 
 def bring_forward(
     con: duckdb.DuckDBPyConnection, path: Path, *, from_version: int, source: BinaryIO
@@ -47,6 +51,8 @@ def bring_forward(
             if schema.name in known:
                 for statement in add_column_statements(schema, known[schema.name]):
                     con.execute(statement)
+        if "site_id" not in known.get("withdrawals", {"site_id"}):
+            con.execute(_SITES_OF_WITHDRAWALS)
         if "horizon_on" not in known["refreshes"]:
             con.execute("ALTER TABLE refreshes ADD COLUMN horizon_on DATE")
         for statement in view_statements():

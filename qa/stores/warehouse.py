@@ -166,7 +166,8 @@ class Warehouse:
             LEFT JOIN (SELECT * FROM standing_exams {keys}
                        QUALIFY version_no = max(version_no) OVER (PARTITION BY exam_key)
                 ) AS standing USING (exam_key)
-            LEFT JOIN (SELECT file_id, min(file_seq) AS first_seq FROM files GROUP BY file_id)
+            LEFT JOIN (SELECT file_id, min(file_seq) AS first_seq FROM files
+                       ANTI JOIN withdrawn_readings USING (file_seq) GROUP BY file_id)
                 USING (file_id)"""
         ).cast(LATEST_VERSIONS)
         if exam_keys is not None:

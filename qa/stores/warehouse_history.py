@@ -40,9 +40,9 @@ def withdrawals(warehouse: Warehouse) -> pl.DataFrame:
     return warehouse._rows(WITHDRAWALS, "withdrawals ORDER BY file_seq")
 
 
-def withdrawn_file_ids(warehouse: Warehouse) -> set[str]:
-    """Files that do not count now."""
-    return set(warehouse._first_column("SELECT file_id FROM withdrawn_files"))
+def withdrawn_files(warehouse: Warehouse) -> set[tuple[str, str | None]]:
+    """Files that do not count now, each with the site under which it was read."""
+    return set(warehouse._query("SELECT file_id, site_id FROM withdrawn_files").rows())
 
 
 def append_withdrawal(warehouse: Warehouse, row: pl.DataFrame) -> None:
@@ -51,14 +51,16 @@ def append_withdrawal(warehouse: Warehouse, row: pl.DataFrame) -> None:
         warehouse._insert("withdrawals", WITHDRAWALS, row, file_seq=warehouse._next_seq())
 
 
-def count_of_file(warehouse: Warehouse, file_id: str) -> tuple[int, int]:
-    """Exams that a file gave a version of, or held unchanged, and how many of them stand now."""
+def count_of_file(warehouse: Warehouse, file_id: str, site_id: str | None) -> tuple[int, int]:
+    """Exams that a file of a site gave a version of, or held unchanged; how many stand now."""
     rows = warehouse._con.sql(
-        """WITH own AS (SELECT exam_key FROM exams WHERE file_id = ?
-                        UNION SELECT exam_key FROM sightings WHERE file_id = ?)
+        """WITH reading AS (SELECT file_seq FROM files
+                WHERE file_id = ? AND site_id IS NOT DISTINCT FROM ?),
+            own AS (SELECT exam_key FROM exams SEMI JOIN reading USING (file_seq)
+                    UNION SELECT exam_key FROM sightings SEMI JOIN reading USING (file_seq))
         SELECT count(*), count(*) FILTER (exam_key IN (
             SELECT exam_key FROM current_exams WHERE NOT is_retracted)) FROM own""",
-        params=[file_id, file_id],
+        params=[file_id, site_id],
     ).fetchall()
     return int(rows[0][0]), int(rows[0][1])
 
@@ -128,11 +130,13 @@ def _restated(warehouse: Warehouse, month: date, seq: int) -> pl.DataFrame:
 
 def current_exams_at(condition: str) -> str:
     """SQL of the exams that were current when only the facts with this condition were there."""
-    gone = f"""(SELECT file_id FROM withdrawals WHERE {condition} GROUP BY file_id
-        HAVING arg_max(is_withdrawn, file_seq))"""
-    standing = f"""(SELECT * FROM exams WHERE {condition} AND (file_id NOT IN {gone}
+    gone = f"""(SELECT file_seq FROM files SEMI JOIN (
+            SELECT file_id, site_id FROM withdrawals WHERE {condition} GROUP BY file_id, site_id
+            HAVING arg_max(is_withdrawn, file_seq)) AS gone ON gone.file_id = files.file_id
+        AND gone.site_id IS NOT DISTINCT FROM files.site_id)"""
+    standing = f"""(SELECT * FROM exams WHERE {condition} AND (file_seq NOT IN {gone}
         OR (exam_key, version_no) IN (SELECT (exam_key, version_no) FROM sightings
-            WHERE {condition} AND file_id NOT IN {gone})))"""
+            WHERE {condition} AND file_seq NOT IN {gone})))"""
     return f"""(SELECT * FROM {standing} AS one WHERE NOT EXISTS (
         SELECT 1 FROM {standing} AS newer WHERE newer.exam_key = one.exam_key
         AND newer.version_no > one.version_no))"""

@@ -96,7 +96,7 @@ _SQL_TYPES: tuple[tuple[Any, str], ...] = (
 QUARANTINE_VIEWS = (
     """CREATE VIEW readings AS SELECT file_id, file_seq, profile_id, read_by, known_at,
         min(file_seq) OVER of_file AS arrival, max(file_seq) OVER of_file AS newest_seq
-        FROM files ANTI JOIN withdrawn_files USING (file_id)
+        FROM files ANTI JOIN withdrawn_readings USING (file_seq)
         WHERE state = 'read' WINDOW of_file AS (PARTITION BY file_id)""",
     """CREATE VIEW newest_readings AS SELECT file_id, file_seq, arrival FROM readings
         WHERE file_seq = newest_seq""",
@@ -145,15 +145,19 @@ _VIEWS = (
     # Facts in the order of their transactions, whatever kind they are of.
     """CREATE VIEW facts AS SELECT file_seq FROM files UNION ALL SELECT file_seq FROM withdrawals
         UNION ALL SELECT file_seq FROM month_closes""",
-    """CREATE VIEW withdrawn_files AS SELECT file_id FROM withdrawals GROUP BY file_id
-        HAVING arg_max(is_withdrawn, file_seq)""",
-    # A version stands while one of the files that held it does.
+    # A file is withdrawn as sent by one site; the same bytes may be read as sent by another.
+    """CREATE VIEW withdrawn_files AS SELECT file_id, site_id FROM withdrawals
+        GROUP BY file_id, site_id HAVING arg_max(is_withdrawn, file_seq)""",
+    """CREATE VIEW withdrawn_readings AS SELECT file_seq FROM files
+        SEMI JOIN withdrawn_files AS gone ON gone.file_id = files.file_id
+            AND gone.site_id IS NOT DISTINCT FROM files.site_id""",
+    # A version stands while one of the readings that held it does.
     """CREATE VIEW standing_exams AS
-        SELECT exams.* FROM exams ANTI JOIN withdrawn_files USING (file_id)
+        SELECT exams.* FROM exams ANTI JOIN withdrawn_readings USING (file_seq)
         UNION ALL
-        SELECT exams.* FROM exams SEMI JOIN withdrawn_files USING (file_id)
+        SELECT exams.* FROM exams SEMI JOIN withdrawn_readings USING (file_seq)
         SEMI JOIN (SELECT exam_key, version_no FROM sightings
-            ANTI JOIN withdrawn_files USING (file_id)) USING (exam_key, version_no)""",
+            ANTI JOIN withdrawn_readings USING (file_seq)) USING (exam_key, version_no)""",
     # Corrections are few, so the side that is looked up is small.
     """CREATE VIEW current_exams AS SELECT * FROM standing_exams AS exam WHERE NOT EXISTS (
         SELECT 1 FROM standing_exams AS newer WHERE newer.version_no > 1

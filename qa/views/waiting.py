@@ -99,6 +99,10 @@ def waiting_files(quarantined: pl.DataFrame, files: pl.DataFrame) -> tuple[Waiti
     Returns:  by site, and then in the order in which the files were read.
     """
     newest = files.sort("known_at").group_by("site_id", "file_id", maintain_order=True).last()
+    # The same bytes read again as sent by another site: rows wait in the newest reading only.
+    is_read = pl.col("state") == "read"
+    last_at = pl.col("known_at").filter(is_read).max().over("file_id")
+    newest = newest.filter(~is_read | (pl.col("known_at") == last_at))
     rows: dict[str, list[WaitingRow]] = {}
     for row in quarantined.iter_rows(named=True):
         rows.setdefault(row["file_id"], []).append(waiting_row(row))
