@@ -6,13 +6,16 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
+from qa.charts.baseline import PART_KEY, judging_baselines
 from qa.charts.budget import false_rates
+from qa.charts.equipment import add_equipment
 from qa.charts.hits import LOOK_BITS, WATCH_BITS, find_hits, rule_lists
 from qa.charts.series import SERIES_KEY, charted_values
 from qa.charts.weights import BORROWERS, baseline_weights
 from qa.model.definitions import Measure, Settings
 from qa.model.schemas import CHART_POINTS
 from qa.model.words import Phase, PointState, UnitKind
+from qa.stats.estimation import estimation_factor, one_sided_tail
 from qa.stats.limits import binomial_limits, p_chart_limits
 
 THREE_SIGMA = "three sigma"
@@ -29,6 +32,7 @@ def chart_points(
     baselines: pl.DataFrame,
     measures: Sequence[Measure],
     settings: Settings,
+    changes: pl.DataFrame | None = None,
 ) -> pl.DataFrame:
     """Chart every series: centre line, limits, broken rules and state of each month.
 
@@ -38,12 +42,15 @@ def chart_points(
         measures: the measures in use; others are not charted.
         settings: min_exams_shown: below it no point gets a verdict, whatever the measure says;
             false_items_per_month: the budget that the levels of RUL-006 and RUL-007 follow.
+        changes: equipment_changes; measures that depend on devices break there.
     Returns: CHART_POINTS, one row per charted value, sorted by its key. Limits are null where
         there is no baseline or no exam.
     Method: months up to the end of the own baseline are phase "baseline", later ones
-        "monitoring". An operator or device without an own baseline is watched against the
-        network's; months judged that way stay so when the own baseline comes. Limits: three
-        sigma where n · centre and n · (1 - centre) are 5 or more, else exact binomial. Rules
+        "monitoring"; a baseline that a person set is drawn from its own first month on. An
+        operator or device without an own baseline is watched against the network's; months
+        judged that way stay so when the own baseline comes. Limits: `limit_sigmas` (three)
+        sigma where n · centre and n · (1 - centre) are 5 or more, else exact binomial; after
+        the baseline wider by √(1 + n / its exams), because it is an estimate. Rules
         (qa/charts/rules.py) are asked in monitoring only and never across criteria sets or
         baselines.
         State: look by RUL-006 or RUL-007, whose levels follow the network's false-alarm
@@ -51,21 +58,25 @@ def chart_points(
         no baseline yet; else steady.
     Weak when: patients change; a share is not adjusted for who was examined.
     """
-    points = _attach_baselines(charted_values(values, measures), baselines)
+    charted = add_equipment(charted_values(values, measures), changes, measures=measures)
+    in_force = add_equipment(
+        judging_baselines(baselines), changes, measures=measures, month="from_month"
+    )
+    points = _attach_baselines(charted, in_force)
     points = points.sort(*SERIES_KEY, "month")
-    points = _add_limits(points)
+    points = _add_limits(points, settings)
     return CHART_POINTS.conform(_add_rules(points, settings))
 
 
 def _attach_baselines(values: pl.DataFrame, baselines: pl.DataFrame) -> pl.DataFrame:
     """Choose for each point the baseline that judges it; null columns where there is none."""
-    chosen = baselines.sort("to_month", "set_at").with_row_index("baseline_no")
-    own = chosen.select(*SERIES_KEY, pl.col("to_month").alias("own_to"), "baseline_no")
+    chosen = baselines.sort("judges_from", "set_at").with_row_index("baseline_no")
+    own = chosen.select(*PART_KEY, pl.col("judges_from").alias("own_on"), "baseline_no")
     network = chosen.filter(pl.col("unit_kind") == UnitKind.NETWORK).select(
-        "measure_id", "criteria_id", pl.col("to_month").alias("net_to"), "baseline_no"
+        "measure_id", "criteria_id", pl.col("judges_from").alias("net_on"), "baseline_no"
     )
     borrows = pl.col("unit_kind").is_in([str(kind) for kind in BORROWERS])
-    found = _add_baseline(values, own, "own", SERIES_KEY)
+    found = _add_baseline(values, own, "own", PART_KEY)
     found = _add_baseline(found, network, "net", ("measure_id", "criteria_id"))
     is_own_watch = pl.col("own_watch").is_not_null()
     is_net_watch = borrows & pl.col("net_watch").is_not_null()
@@ -87,49 +98,59 @@ def _attach_baselines(values: pl.DataFrame, baselines: pl.DataFrame) -> pl.DataF
         .when(number.is_not_null())
         .then(pl.lit("network"))
         .otherwise(pl.lit("none")),
-        phase=pl.when(is_own_watch | is_net_watch)
-        .then(pl.lit(str(Phase.MONITORING)))
-        .otherwise(pl.lit(str(Phase.BASELINE))),
+        is_watched_now=is_own_watch | is_net_watch,
     )
-    facts = chosen.select("baseline_no", "baseline_id", "centre")
+    facts = chosen.select("baseline_no", "baseline_id", "centre", base_n="n", base_to="to_month")
     weights = baseline_weights(chosen)
-    return found.join(facts, on="baseline_no", how="left").join(
-        weights, on=["baseline_no", "unit_kind"], how="left"
+    is_over = pl.col("is_watched_now") & (pl.col("month") > pl.col("base_to"))
+    return (
+        found.join(facts, on="baseline_no", how="left")
+        .join(weights, on=["baseline_no", "unit_kind"], how="left")
+        .with_columns(
+            phase=pl.when(is_over)
+            .then(pl.lit(str(Phase.MONITORING)))
+            .otherwise(pl.lit(str(Phase.BASELINE)))
+        )
     )
 
 
 def _add_baseline(
     values: pl.DataFrame, baselines: pl.DataFrame, name: str, key: Sequence[str]
 ) -> pl.DataFrame:
-    """Columns <name>_watch, the newest baseline that ended before the month, and <name>_first."""
+    """Columns <name>_watch, the newest baseline that judges the month, and <name>_first."""
     groups = values.select(key).unique().with_row_index("group_no")
-    end = f"{name}_to"
-    known = baselines.join(groups, on=key, how="inner").sort(end)
+    start = f"{name}_on"
+    known = baselines.join(groups, on=key, how="inner", nulls_equal=True).sort(start, "baseline_no")
     first = known.group_by("group_no").agg(pl.col("baseline_no").first().alias(f"{name}_first"))
-    watch = known.select("group_no", end, pl.col("baseline_no").alias(f"{name}_watch"))
+    watch = known.select("group_no", start, pl.col("baseline_no").alias(f"{name}_watch"))
     return (
-        values.join(groups, on=key, how="left")
+        values.join(groups, on=key, how="left", nulls_equal=True)
         .sort("month")
         .join_asof(
             watch,
             left_on="month",
-            right_on=end,
+            right_on=start,
             by="group_no",
             strategy="backward",
-            allow_exact_matches=False,
             check_sortedness=False,
         )
         .join(first, on="group_no", how="left")
-        .drop("group_no", end)
+        .drop("group_no", start)
     )
 
 
-def _add_limits(points: pl.DataFrame) -> pl.DataFrame:
+def _add_limits(points: pl.DataFrame, settings: Settings) -> pl.DataFrame:
     centre = points["centre"].to_numpy()
     n = points["n"].to_numpy()
+    sigmas = settings.limit_sigmas
     is_exact = (n * centre < MIN_EXPECTED) | (n * (1 - centre) < MIN_EXPECTED)
-    lcl, ucl = p_chart_limits(centre, n)
-    lcl[is_exact], ucl[is_exact] = _exact_limits(points.filter(is_exact))
+    lcl, ucl = p_chart_limits(centre, n, sigmas=sigmas)
+    lcl[is_exact], ucl[is_exact] = _exact_limits(points.filter(is_exact), sigmas)
+    is_later = (points["phase"] == Phase.MONITORING).to_numpy()
+    known = np.where(is_later, points["base_n"].to_numpy().astype(np.float64), np.inf)
+    factor = estimation_factor(n, known)
+    lcl = np.clip(centre - factor * (centre - lcl), 0.0, 1.0)
+    ucl = np.clip(centre + factor * (ucl - centre), 0.0, 1.0)
     method = np.where(is_exact, EXACT, THREE_SIGMA)
     method[~np.isfinite(ucl)] = NO_LIMITS
     return points.with_columns(
@@ -139,11 +160,17 @@ def _add_limits(points: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def _exact_limits(points: pl.DataFrame) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _exact_limits(
+    points: pl.DataFrame, sigmas: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Exact limits, searched once for each baseline and n."""
     code = points["baseline_no"].to_numpy().astype(np.int64) * 2**32 + points["n"].to_numpy()
     _, first, back = np.unique(code, return_index=True, return_inverse=True)
-    lcl, ucl = binomial_limits(points["centre"].to_numpy()[first], points["n"].to_numpy()[first])
+    lcl, ucl = binomial_limits(
+        points["centre"].to_numpy()[first],
+        points["n"].to_numpy()[first],
+        tail=one_sided_tail(sigmas),
+    )
     return lcl[back], ucl[back]
 
 

@@ -9,6 +9,7 @@ import polars as pl
 from qa.charts.baseline import freeze_baselines
 from qa.charts.compare import funnel_points
 from qa.charts.control import chart_points
+from qa.charts.equipment import equipment_changes
 from qa.counts import count_rows
 from qa.intake.calendar import intake_months
 from qa.measures import measure_values
@@ -51,7 +52,7 @@ def chart_counts(
             _values_of_rows(row_counts, measures),
         ]
     ).sort(MEASURE_VALUES.key)
-    existing = warehouse.baselines()
+    existing, changes = warehouse.baselines(), equipment_changes(network)
     new = freeze_baselines(
         values,
         existing=existing,
@@ -59,9 +60,16 @@ def chart_counts(
         settings=network.settings,
         set_at=at,
         set_by=by,
+        changes=changes,
     )
     baselines = pl.concat([existing, new])
-    points = chart_points(values, baselines=baselines, measures=measures, settings=network.settings)
+    points = chart_points(
+        values,
+        baselines=baselines,
+        measures=measures,
+        settings=network.settings,
+        changes=changes,
+    )
     funnel = _funnels_of_all_months(values, measures, network)
     signals = find_signals(
         points,

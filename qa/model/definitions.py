@@ -106,6 +106,8 @@ class Measure:
         is_watched: its charts raise signals.
         min_n: fewest exams in a month for a verdict on a point ("too few exams" below).
         step: what to look at when it worsens (doctrine: a retraining need names the step).
+        depends_on_device: its figures hang on the machine, so that charts of a site and its
+            operators break where the site's devices change.
     """
 
     id: str
@@ -128,6 +130,7 @@ class Measure:
     source: str
     confidence: str
     is_grade: bool = False
+    depends_on_device: bool = False
     fingerprint: str = ""
 
 
@@ -337,8 +340,24 @@ class InForce:
 
 
 @dataclass(frozen=True)
+class Target:
+    """What the network wants of a measure, from a day on: no limit, and drawn apart from limits.
+
+    measure: id or key ("MSR-001" or "unreliable"). value: a share. source: who says so.
+    """
+
+    measure: str
+    value: float
+    source: str
+    from_day: date
+
+
+@dataclass(frozen=True)
 class Settings:
-    """Choices that the network makes; each is one key under [settings] of network.toml."""
+    """Choices that the network makes; each is one key under [settings] of network.toml.
+
+    limit_sigmas: width of control limits. run_rules: published rules marked on drawn charts.
+    """
 
     repeat_window_days: int = 90
     restart_window_minutes: int = 30
@@ -351,6 +370,8 @@ class Settings:
     funnel_months: int = 12
     min_exams_shown: int = 5
     false_items_per_month: float = 1.0
+    limit_sigmas: float = 3.0
+    run_rules: tuple[str, ...] = ()
     port: int = 8050
 
 
@@ -367,6 +388,7 @@ class Network:
     criteria: tuple[InForce, ...]
     grade_tables: tuple[InForce, ...]
     settings: Settings = field(default_factory=Settings)
+    targets: tuple[Target, ...] = ()
     note: str = ""
 
     def site(self, site_id: str) -> Site | None:

@@ -59,7 +59,7 @@ def test_find_signals_words_a_single_month():
         "Operator 1 (Eider Point): unreliable exams rose from 5.0 to 55.0 % in April 2025"
     )
     assert row["evidence"] == (
-        "April 2025: 11 of 20 exams (55.0 %), above the upper limit of 25.0 % (RUL-001). "
+        "April 2025: 11 of 20 exams (55.0 %), above the upper limit of 26.9 % (RUL-001). "
         "So far beyond the limit that chance hardly ever does it (RUL-007). "
         "Expected: 5.0 %, from its own frozen baseline."
     )
@@ -85,7 +85,7 @@ def test_find_signals_turns_stakes_where_more_is_better():
     assert (row["expected"], row["at_stake"]) == pytest.approx((19.0, 10.0))
     assert row["at_stake_lower"] < 10.0 < row["at_stake_upper"]
     assert "fell from 95.0 to 45.0 %" in row["finding"]
-    assert "below the lower limit of 75.0 %" in row["evidence"]
+    assert "below the lower limit of 73.1 %" in row["evidence"]
 
 
 def test_find_signals_begins_where_the_evidence_began_to_rise():

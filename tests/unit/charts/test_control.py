@@ -1,9 +1,19 @@
+from dataclasses import replace
+
 import polars as pl
 import pytest
 
+from qa.charts.baseline import freeze_baselines
 from qa.charts.control import chart_points
 from qa.model.schemas import BASELINES, CHART_POINTS, MEASURE_VALUES
-from tests.unit.charts.frames import SETTINGS, make_baseline, make_measure, make_series, month
+from tests.unit.charts.frames import (
+    SET_AT,
+    SETTINGS,
+    make_baseline,
+    make_measure,
+    make_series,
+    month,
+)
 
 BASE = [(2, 40)] * 3
 
@@ -46,9 +56,12 @@ def test_chart_points_choose_limits_by_expected_exams(events, n, method):
 
 
 def test_chart_points_limits_of_a_month_equal_the_binomial_worked_by_hand():
-    """P(K > 5 of 20 at 5 %) = 0.0003 ≤ 0.00135 < P(K > 4) = 0.0026, so the limit is 5 of 20."""
+    """P(K > 5 of 20 at 5 %) = 0.0003 ≤ 0.00135 < P(K > 4) = 0.0026, so the limit is 5 of 20;
+
+    20 exams after a baseline of 100: 5 % + 20 points · √(1 + 20/100) = 26.91 %.
+    """
     points = chart(make_series([*BASE, (5, 20)]), make_baseline(5, 100))
-    assert points["ucl"][3] == 5 / 20
+    assert points["ucl"][3] == pytest.approx(0.05 + 0.2 * 1.2**0.5)
     assert after(points) == ([], "steady")
 
 
@@ -208,3 +221,69 @@ def test_chart_points_are_one_per_value_and_sorted_by_their_key():
 def test_chart_points_keep_out_what_the_measure_does_not_chart():
     assert chart(make_series([(1, 30)], unit="device:d-1")).is_empty()
     assert chart(make_series([(1, 30)], measure_id="MSR-099")).is_empty()
+
+
+def decided(to, *, start, n_events=20, n=100, number=2):
+    """A baseline that a person set from month `start` on."""
+    return make_baseline(n_events, n, to=to).with_columns(
+        baseline_id=pl.lit(f"decided-{number}"),
+        from_month=pl.lit(month(start)),
+        judges_from=pl.lit(month(start)),
+        version_no=pl.lit(number, dtype=pl.Int64),
+        set_at=pl.lit(SET_AT.replace(year=2027)),
+    )
+
+
+def test_chart_points_keep_each_of_several_baselines_for_its_own_months():
+    values = make_series([*BASE, *[(8, 40)] * 5])
+    points = chart(values, pl.concat([make_baseline(5, 100), decided(6, start=5)]))
+    assert points["centre"].to_list() == pytest.approx([0.05] * 4 + [0.2] * 4)
+    assert points["phase"].to_list() == [
+        *["baseline"] * 3,
+        "monitoring",
+        *["baseline"] * 2,
+        *["monitoring"] * 2,
+    ]
+
+
+def test_chart_points_let_a_later_decision_take_over_from_its_month():
+    values = make_series([*BASE, *[(8, 40)] * 5])
+    older, newer = decided(7, start=6), decided(6, start=5, n_events=10, number=3)
+    newer = newer.with_columns(set_at=pl.lit(SET_AT.replace(year=2028)))
+    points = chart(values, pl.concat([make_baseline(5, 100), older, newer]))
+    assert points["centre"].to_list() == pytest.approx([0.05] * 4 + [0.1] * 4)
+
+
+@pytest.mark.parametrize(("sigmas", "wide"), [(3.0, 3.0), (2.0, 2.0)])
+def test_chart_points_limits_have_the_networks_width(sigmas, wide):
+    values = make_series([(20, 100)] * 4)
+    points = chart_points(
+        values,
+        baselines=make_baseline(60, 300),
+        measures=[make_measure()],
+        settings=replace(SETTINGS, limit_sigmas=sigmas),
+    )
+    half = wide * (0.2 * 0.8 / 100 + 0.2 * 0.8 / 300) ** 0.5
+    assert points["ucl"][3] == pytest.approx(0.2 + half)
+
+
+def test_chart_points_break_where_the_devices_of_a_measure_change():
+    measure = make_measure(depends_on_device=True)
+    changes = pl.DataFrame(
+        {"unit_kind": ["operator"], "unit_id": ["op-1"], "equipment_from": [month(5)]}
+    )
+    values = make_series([(5, 40)] * 9)
+    common = {"measures": [measure], "settings": SETTINGS, "changes": changes}
+    frozen = freeze_baselines(
+        values, existing=BASELINES.empty(), set_at=SET_AT, set_by="R. Vane", **common
+    )
+    assert frozen["to_month"].to_list() == [month(3), month(7)]
+    points = chart_points(values, baselines=frozen, **common)
+    assert points["equipment_from"].to_list() == [None] * 4 + [month(5)] * 5
+    assert points["baseline_id"].n_unique() == 2
+    assert points["phase"].to_list() == [
+        *["baseline"] * 3,
+        "monitoring",
+        *["baseline"] * 3,
+        *["monitoring"] * 2,
+    ]
