@@ -14,7 +14,10 @@ UserError                      shown as one helpful line, no traceback, exit cod
 ├── KeyMissing          19     the pseudonym key is lost or another one
 ├── ScenarioError       20     a demo scenario is wrong
 ├── ExportError         21     an export cannot be written
-└── BackupError         22     a backup cannot be made, is no whole one, or has no place to go
+├── BackupError         22     a backup cannot be made, is no whole one, or has no place to go
+├── AccessRefused       23     nobody is logged in, or the account may not do this
+├── FollowupError       24     a decision that does not fit, or the follow-up store's trouble
+└── TrailBroken         25     the trail was altered
 
 Anything else is our bug: it keeps its traceback and exits with 1.
 Messages say where, what was found, what was expected and what to do. They never hold a
@@ -116,3 +119,15 @@ class ExportError(UserError):
 
 class BackupError(UserError):
     exit_code = 22
+
+
+class AccessRefused(UserError):
+    exit_code = 23
+
+
+class FollowupError(UserError):
+    exit_code = 24
+
+
+class TrailBroken(UserError):
+    exit_code = 25
