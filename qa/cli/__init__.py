@@ -25,6 +25,7 @@ from qa.cli.restore import add_restore
 from qa.cli.serve import add_serve
 from qa.cli.shared import EPILOG, software_version
 from qa.cli.status import add_status
+from qa.cli.trail import add_trail
 from qa.cli.verify import add_verify
 from qa.cli.withdraw import add_withdraw
 from qa.model.errors import UserError
@@ -42,6 +43,7 @@ COMMANDS = (
     add_export,
     add_status,
     add_verify,
+    add_trail,
     add_forget,
     add_backup,
     add_restore,

@@ -25,6 +25,11 @@ funnel_months = 12           # period over which sites and operators are compare
 min_exams_shown = 5          # smaller cells are not shown outside a site
 false_items_per_month = 1.0  # new items a month that chance alone may put on the list
 port = 8050                  # where 'elastoqa serve' listens, on this machine only
+# followup_url = "postgresql://USER@HOST/DATABASE"  # where several machines write decisions
+
+# Years that the content of records is kept, by class; a class that is not named is kept for ever.
+# [retention_years]
+# log-in = 2
 
 # One block for each site. Exports go to incoming/<id>/. The time zone is an IANA name.
 [[sites]]

@@ -373,6 +373,7 @@ class Settings:
     limit_sigmas: float = 3.0
     run_rules: tuple[str, ...] = ()
     port: int = 8050
+    followup_url: str = ""
 
 
 @dataclass(frozen=True)
@@ -389,6 +390,8 @@ class Network:
     grade_tables: tuple[InForce, ...]
     settings: Settings = field(default_factory=Settings)
     targets: tuple[Target, ...] = ()
+    retention_years: dict[str, int] = field(default_factory=dict)
+    """Class of record → years its content is kept; classes that are not named are kept for ever."""
     note: str = ""
 
     def site(self, site_id: str) -> Site | None:

@@ -1,0 +1,1 @@
+"""The follow-up store: what people decide, with its trail. SQLite in WAL mode, or PostgreSQL."""

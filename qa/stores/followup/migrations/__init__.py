@@ -1,0 +1,1 @@
+"""Steps that bring a follow-up store forward; alembic runs them."""

@@ -1,0 +1,1 @@
+"""One file for each step, in one line: r0001, r0002 …"""
