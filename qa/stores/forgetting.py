@@ -12,9 +12,8 @@ from pathlib import Path
 import duckdb
 import polars as pl
 
-from qa.model.errors import SnapshotError, WarehouseError
+from qa.model.errors import WarehouseError
 from qa.model.schemas import REMOVALS
-from qa.stores.snapshots import REMOVED_FACT
 from qa.stores.warehouse import Warehouse
 
 _OF_PERSON = "(SELECT exam_key, version_no FROM exams WHERE patient_key = $person)"
@@ -170,82 +169,6 @@ def _write_anew(con: duckdb.DuckDBPyConnection, path: Path) -> None:
         if isinstance(problem, duckdb.IOException):
             raise OSError(str(problem).splitlines()[0]) from None
         raise
-
-
-def remove_from_snapshot(path: Path, *, patient_key: str, at: datetime) -> int:
-    """Take a person's exam rows out of a published snapshot; no figure in it changes.
-
-    The file is read and another one put in its place, so screens may go on reading; they see the
-    new one when they open it again.
-
-    Returns: how many rows of exams and of quarantine were taken out; 0 leaves the file as it is.
-    Raises: SnapshotError when the file cannot be read or the new one not be written.
-    """
-    fresh = path.with_name(path.name + ".unfinished")
-    fresh.unlink(missing_ok=True)
-    try:
-        with duckdb.connect(":memory:") as con:
-            con.execute("SET TimeZone = 'UTC'")
-            con.execute(f"ATTACH {_quoted(path)} AS old (READ_ONLY)")
-            n_rows = _count_in_snapshot(con, patient_key)
-            if not n_rows:
-                return 0
-            con.execute(f"ATTACH {_quoted(fresh)} AS fresh")
-            _copy_without(con, patient_key)
-            con.execute(
-                "INSERT INTO fresh.meta VALUES (?, ?)", [REMOVED_FACT, f"{n_rows} on {at:%Y-%m-%d}"]
-            )
-            con.execute("CHECKPOINT fresh")
-        with fresh.open("rb+") as file:
-            os.fsync(file.fileno())
-        os.replace(fresh, path)
-    except (duckdb.Error, OSError) as problem:
-        fresh.unlink(missing_ok=True)
-        raise SnapshotError(
-            f"no rows can be taken out of it ({str(problem).splitlines()[0]})",
-            where=f"snapshots/{path.name}",
-            todo="Make room, or restore the file from a backup, and run the same command again",
-            code="SNP-006",
-        ) from None
-    return n_rows
-
-
-_KEPT = {
-    "exams": "patient_key IS DISTINCT FROM $person",
-    "quarantined": """patient_key IS DISTINCT FROM $person AND (patient_key IS NOT NULL OR
-        exam_key IS NULL OR
-        exam_key NOT IN (SELECT exam_key FROM old.exams WHERE patient_key = $person))""",
-}
-"""Which rows of a snapshot stay."""
-
-
-def _tests_of_snapshot(con: duckdb.DuckDBPyConnection) -> dict[str, str]:
-    """Snapshots from before quarantined rows had keys hold no trace of a person there."""
-    rows = con.sql(
-        "SELECT table_name FROM duckdb_columns() "
-        "WHERE database_name = 'old' AND column_name = 'patient_key'"
-    ).fetchall()
-    return {table: _KEPT[table] for (table,) in rows}
-
-
-def _count_in_snapshot(con: duckdb.DuckDBPyConnection, patient_key: str) -> int:
-    n_rows = 0
-    for table, kept in _tests_of_snapshot(con).items():
-        sql = f"SELECT count(*) FROM old.{table} WHERE NOT ({kept})"
-        [(n,)] = con.execute(sql, {"person": patient_key}).fetchall()
-        n_rows += n
-    return n_rows
-
-
-def _copy_without(con: duckdb.DuckDBPyConnection, patient_key: str) -> None:
-    tests = _tests_of_snapshot(con)
-    sql = "SELECT table_name FROM duckdb_tables() WHERE database_name = 'old'"
-    for (table,) in con.sql(sql).fetchall():
-        make = f"CREATE TABLE fresh.{table} AS SELECT * FROM old.{table}"
-        if table in tests:
-            con.execute(f"{make} WHERE {tests[table]}", {"person": patient_key})
-        else:
-            con.execute(make)
 
 
 def _quoted(path: Path) -> str:

@@ -41,6 +41,8 @@ POINTER = "current.json"
 REMOVED_FACT = "removed_rows"
 """Key of meta rows that say how many rows were taken out of a snapshot later, and when."""
 UNFINISHED = ".unfinished"
+_CATALOG = "published"
+"""What an open snapshot is called; cursors know no other catalogue by a short name."""
 
 JUDGED_EXAMS = Schema(
     "exams",
@@ -97,7 +99,7 @@ class Snapshot:
             known = _columns_of(cursor, name)
             if not known:
                 return schema.empty()
-            query = f"select {_select_list(schema, known)} from {name}{conditions}"
+            query = f"select {_select_list(schema, known)} from {_CATALOG}.{name}{conditions}"
             query += f" order by {', '.join(schema.key)}"
             return schema.conform(cursor.sql(query, params=values).pl())
         finally:
@@ -105,7 +107,7 @@ class Snapshot:
 
     def removed_rows(self) -> tuple[str, ...]:
         """Removals of one person's exam rows on request since it was published, in words."""
-        query = f"select value from meta where key = '{REMOVED_FACT}' order by value"
+        query = f"select value from {_CATALOG}.meta where key = '{REMOVED_FACT}' order by value"
         return tuple(value for (value,) in self._connection.cursor().sql(query).fetchall())
 
     def close(self) -> None:
@@ -113,8 +115,8 @@ class Snapshot:
 
 
 def _columns_of(cursor: duckdb.DuckDBPyConnection, table: str) -> set[str]:
-    query = "select column_name from duckdb_columns() where table_name = ?"
-    return {name for (name,) in cursor.sql(query, params=[table]).fetchall()}
+    query = "select column_name from duckdb_columns() where database_name = ? and table_name = ?"
+    return {name for (name,) in cursor.sql(query, params=[_CATALOG, table]).fetchall()}
 
 
 def _select_list(schema: Schema, known: set[str]) -> str:
@@ -275,6 +277,32 @@ def current_snapshot_id(snapshots: Path) -> str | None:
     return pointer["snapshot_id"] if pointer else None
 
 
+def current_file(snapshots: Path) -> tuple[str, int, int] | None:
+    """What tells the file in force from any other: its id, inode and time of change.
+
+    A removal on request puts another file in the place of a snapshot, under the same id.
+
+    Raises: SnapshotError when it is missing. None where nothing was published yet.
+    """
+    snapshot_id = current_snapshot_id(snapshots)
+    if snapshot_id is None:
+        return None
+    try:
+        facts = _file_of(snapshots, snapshot_id).stat()
+    except OSError:
+        raise _missing(snapshots, snapshot_id) from None
+    return snapshot_id, facts.st_ino, facts.st_mtime_ns
+
+
+def _missing(snapshots: Path, snapshot_id: str) -> SnapshotError:
+    return SnapshotError(
+        f"snapshot {snapshot_id} is not there",
+        where=snapshots.name,
+        todo="Restore it from a backup, or publish again with 'elastoqa refresh'",
+        code="SNP-003",
+    )
+
+
 def list_snapshot_ids(snapshots: Path) -> list[str]:
     """All snapshots, oldest first."""
     return sorted(path.stem for path in snapshots.glob("S*.duckdb"))
@@ -303,17 +331,10 @@ def open_snapshot(root: Path, snapshot_id: str) -> Snapshot:
     """
     path = _file_of(root / "snapshots", Path(snapshot_id).name)
     if not path.exists():
-        raise SnapshotError(
-            f"snapshot {snapshot_id} is not there", where=str(path.parent.name), code="SNP-003"
-        )
+        raise _missing(path.parent, snapshot_id)
     try:
-        connection = duckdb.connect(
-            str(path),
-            read_only=True,
-            config={"enable_external_access": "false", "threads": "1"},
-        )
-        connection.execute("set timezone = 'UTC'")
-        meta = dict(connection.sql("select key, value from meta").fetchall())
+        connection = _connect(path)
+        meta = dict(connection.sql(f"select key, value from {_CATALOG}.meta").fetchall())
     except duckdb.Error:
         raise SnapshotError(
             f"snapshot {snapshot_id} cannot be read",
@@ -338,6 +359,22 @@ def open_snapshot(root: Path, snapshot_id: str) -> Snapshot:
         digest=meta["digest"],
         _connection=connection,
     )
+
+
+def _connect(path: Path) -> duckdb.DuckDBPyConnection:
+    """The file as it is now. Connecting to it by its path would give an older file of that name
+    that is still open in this process, and with it rows that were taken out since.
+    """
+    connection = duckdb.connect(":memory:", config={"threads": "1"})
+    try:
+        quoted = str(path).replace("'", "''")
+        connection.execute(f"attach '{quoted}' as {_CATALOG} (read_only)")
+        connection.execute("set enable_external_access = false")
+        connection.execute("set timezone = 'UTC'")
+    except duckdb.Error:
+        connection.close()
+        raise
+    return connection
 
 
 def remove_unfinished(snapshots: Path) -> Iterable[Path]:

@@ -1,5 +1,6 @@
 """One person's rows are gone, bytes included; what was issued stays and nobody learns whose."""
 
+import gzip
 import hmac
 import io
 import shutil
@@ -10,13 +11,17 @@ import duckdb
 import polars as pl
 import pytest
 
+from dashboard.app import create_app
+from dashboard.source import CurrentSnapshot
 from qa.cli import main
+from qa.jobs.export import run_export
 from qa.jobs.forget import ForgetReport, forget_lines, run_forget
 from qa.jobs.refresh import run_refresh
 from qa.model.errors import KeyMissing, WrongUse
 from qa.stores.forgetting import forgotten_hashes, removals
 from qa.stores.snapshots import open_current
 from tests.jobs.test_intake import KEY, NOW, every_cell, folder, line, look, read, write
+from tests.robust.archives import back_up
 
 __all__ = ["folder"]
 
@@ -214,14 +219,71 @@ def test_run_forget_version_of_another_person_stays(folder: Path):
     assert exams["patient_key"].to_list() == [patient_key(OTHER)]
 
 
-def test_run_forget_says_what_still_holds_the_person(filled: Path):
-    shutil.copy(filled / "warehouse.duckdb", filled / "warehouse.duckdb.version-1")
+def test_run_forget_takes_the_rows_out_of_copies_that_a_migration_left(filled: Path):
+    keys = [patient_key(PERSON), *map(exam_key, ("E-1", "E-2", "E-3", "E-4"))]
+    for name in ("version-1", "version-1-2", "version-2.unfinished"):
+        shutil.copy(filled / "warehouse.duckdb", filled / f"warehouse.duckdb.{name}")
+    report = forget(filled)
+    assert report.copies == ("warehouse.duckdb.version-1", "warehouse.duckdb.version-1-2")
+    assert report.spoilt == ()
+    after = database_bytes(filled)
+    assert not [key for key in keys if key.encode() in after]
+    left = sorted(path.name for path in filled.glob("warehouse.duckdb.*"))
+    assert left == sorted(report.copies)
+    with duckdb.connect(str(filled / left[0]), read_only=True) as con:
+        assert con.sql("SELECT count(*) FROM current_exams").fetchall() == [(3,)]
+
+
+def test_run_forget_names_what_it_cannot_mend_by_its_path(filled: Path):
+    """Backups, exports that were read, one that waits to be read, and whatever else there is."""
+    (filled / "old").mkdir()
+    back_up(filled, filled / "old" / "october.tar.zst")
+    run_export(filled, what="exams", out=filled / "exams.csv")
+    write(filled, "not read.csv", line(Exam="E-9"), site="lantern")
+    write(filled, "longer.csv", line(Patient=PERSON + "3"), site="lantern")
+    (filled / "warehouse.duckdb.version-1").write_bytes(b"spoilt" * 999)
+    (filled / "incoming" / "harbour" / "b.csv").unlink()
     text = "\n".join(forget_lines(forget(filled)))
-    assert "harbour: a.csv, file " in text
-    assert "harbour: b.csv, file " in text
-    assert "warehouse.duckdb.version-1" in text
+    for line_of in (
+        "  incoming/harbour/a.csv",
+        "  incoming/lantern/not read.csv",
+        "  old/october.tar.zst",
+        "  exams.csv",
+        "  [WHS-012] warehouse.duckdb.version-1: no rows can be taken out of it",
+        "  harbour: b.csv, file ",
+    ):
+        assert "\n" + line_of in text
+    assert "longer.csv" not in text
     assert PERSON not in text
     assert patient_key(PERSON) not in text
+
+
+def test_run_forget_says_which_packed_exports_it_could_not_search(filled: Path):
+    text = (filled / "incoming" / "harbour" / "a.csv").read_bytes()
+    (filled / "incoming" / "lantern").mkdir(exist_ok=True)
+    (filled / "incoming" / "lantern" / "new.csv.gz").write_bytes(gzip.compress(text))
+    told = forget_lines(forget(filled))
+    place = told.index("  incoming/lantern/new.csv.gz")
+    assert "could not be searched" in told[place - 1]
+
+
+def test_screens_that_are_open_show_the_person_no_more(folder: Path):
+    """The snapshot keeps its name, so a screen must see that another file lies there."""
+    rows = [line(Exam=exam, Valid="5") for exam in ("E-1", "E-2")]
+    write(folder, "a.csv", *rows, line(Exam="O-1", Patient=OTHER, Valid="4"))
+    assert read(folder).is_clean
+    refresh(folder)
+    client = create_app(CurrentSnapshot(folder)).server.test_client()
+
+    def shown() -> set[str]:
+        text = client.get("/export/exams.csv?site=harbour&month=2026-03").text
+        keys = [exam_key(one) for one in ("E-1", "E-2")]
+        return {key for key in (*keys, exam_key("O-1")) if key[:8] in text}
+
+    before = shown()
+    assert len(before) >= 2
+    forget(folder)
+    assert shown() == {exam_key("O-1")}
 
 
 def test_run_forget_unknown_number_changes_no_exam(filled: Path):

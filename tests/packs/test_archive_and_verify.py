@@ -12,8 +12,8 @@ from qa.jobs.packs import make_packs
 from qa.jobs.verify import verify_pack
 from qa.model.errors import PackError, SnapshotError, VerificationFailed
 from qa.model.sealed import is_sealed, seal
-from qa.stores.forgetting import remove_from_snapshot
 from qa.stores.pack_archive import archive_pack, list_issues
+from qa.stores.rewriting import remove_from_snapshot
 from reports.pack import render_site_pack
 from tests.packs.conftest import LATER, MONTH, one_failed_exam_more, publish
 from tests.pages.sample_published import SamplePublished
