@@ -71,7 +71,6 @@ def decided_baselines(
     values: pl.DataFrame,
     *,
     existing: pl.DataFrame,
-    measures: Sequence[Measure],
     settings: Settings,
     from_month: date,
     to_month: date,
@@ -96,9 +95,9 @@ def decided_baselines(
     n_before = existing.join(same, on=SERIES_KEY, how="semi").height
     number = n_before + 1
     return BASELINES.conform(
-        _sum_up(period, settings).with_columns(
-            from_month=pl.lit(from_month),
-            to_month=pl.lit(to_month),
+        _sum_up(period, settings)
+        .with_columns(from_month=pl.lit(from_month), to_month=pl.lit(to_month))
+        .with_columns(
             judges_from=pl.lit(from_month),
             version_no=pl.lit(number),
             baseline_id=pl.concat_str(_baseline_id(), pl.lit(f".v{number}")),
@@ -110,12 +109,14 @@ def decided_baselines(
 
 
 def judging_baselines(baselines: pl.DataFrame) -> pl.DataFrame:
-    """Baselines that still judge some month, with judges_from filled in.
+    """Baselines that some month is still drawn against, with judges_from filled in.
 
-    A later decision takes over from its month on, so that an earlier one that would begin in or
-    after that month no longer judges. It stays on record; what was published stays as it was.
+    A later decision takes over from its month on, so that an earlier one whose period begins in
+    or after that month is left out. It stays on record; what was published stays as it was.
     """
     first = pl.col("judges_from").fill_null(pl.col("to_month").dt.offset_by("1mo"))
+    if not baselines["judges_from"].count():
+        return baselines.with_columns(judges_from=first)
     ordered = baselines.with_columns(judges_from=first).sort("set_at", "version_no", "to_month")
     later = (
         pl.when(pl.col("judges_from") == pl.col("from_month"))
@@ -127,7 +128,9 @@ def judging_baselines(baselines: pl.DataFrame) -> pl.DataFrame:
         .reverse()
         .over(SERIES_KEY)
     )
-    return ordered.filter(later.is_null() | (pl.col("judges_from") < later))
+    return ordered.filter(later.is_null() | (pl.col("from_month") < later)).with_columns(
+        judges_from=pl.min_horizontal("judges_from", later)
+    )
 
 
 def _baseline_id() -> pl.Expr:

@@ -10,6 +10,7 @@ import sys
 from collections.abc import Mapping, Sequence
 
 from qa.cli.backup import add_backup
+from qa.cli.baseline import add_baseline
 from qa.cli.close import add_close
 from qa.cli.crash import crash_lines
 from qa.cli.demo import add_demo
@@ -38,6 +39,7 @@ COMMANDS = (
     add_quarantine,
     add_withdraw,
     add_refresh,
+    add_baseline,
     add_close,
     add_packs,
     add_export,
