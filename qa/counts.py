@@ -139,6 +139,22 @@ def count_each(exams: pl.DataFrame, columns: Sequence[str]) -> pl.DataFrame:
     )
 
 
+def count_groups(
+    judged: pl.DataFrame, *, by: Sequence[str], columns: Sequence[str]
+) -> pl.DataFrame:
+    """Sum columns of the monthly counts over groups of exams; restarted tries are left out.
+
+    Args:
+        judged: exams joined with their assessments, one row per exam.
+        by: what makes a group; columns: names of COUNT_COLUMNS.
+    Returns: by and columns, one row per group, in no particular order.
+    """
+    is_try = (pl.col("repeat_kind") == RepeatKind.RESTART).fill_null(value=False)
+    counts = _counts()
+    wanted = [counts[name].cast(pl.Int64).alias(name) for name in columns]
+    return judged.filter(~is_try).group_by(by).agg(wanted)
+
+
 def _judged_exams(exams: pl.DataFrame, assessments: pl.DataFrame) -> pl.DataFrame:
     own = [name for name in DIMENSIONS if name != "criteria_id"]
     numbers = ["exam_key", "performed", "n_valid", "n_attempted", "acquisition_mode"]

@@ -6,7 +6,15 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parent.parent
-STAGES = ["qa.intake", "qa.assess", "qa.counts", "qa.measures", "qa.charts", "qa.drift"]
+STAGES = [
+    "qa.intake",
+    "qa.assess",
+    "qa.counts",
+    "qa.case_mix",
+    "qa.measures",
+    "qa.charts",
+    "qa.drift",
+]
 STAGES += ["qa.signals", "qa.followup"]
 OURS = ("qa", "dashboard", "reports", "demo_sites", "tests")
 

@@ -10,6 +10,7 @@ from qa.charts.baseline import PART_KEY, judging_baselines
 from qa.charts.budget import false_rates
 from qa.charts.equipment import add_equipment
 from qa.charts.hits import LOOK_BITS, WATCH_BITS, find_hits, rule_lists
+from qa.charts.patients import follow_patients
 from qa.charts.series import SERIES_KEY, charted_values
 from qa.charts.weights import BORROWERS, baseline_weights
 from qa.model.definitions import Measure, Settings
@@ -33,6 +34,7 @@ def chart_points(
     measures: Sequence[Measure],
     settings: Settings,
     changes: pl.DataFrame | None = None,
+    mix: pl.DataFrame | None = None,
 ) -> pl.DataFrame:
     """Chart every series: centre line, limits, broken rules and state of each month.
 
@@ -43,6 +45,8 @@ def chart_points(
         settings: min_exams_shown: below it no point gets a verdict, whatever the measure says;
             false_items_per_month: the budget that the levels of RUL-006 and RUL-007 follow.
         changes: equipment_changes; measures that depend on devices break there.
+        mix: baseline_id, model_id, share: what the models expect of the baselines' exams; None:
+            nothing is adjusted. Values then carry expected and model_id.
     Returns: CHART_POINTS, one row per charted value, sorted by its key. Limits are null where
         there is no baseline or no exam.
     Method: months up to the end of the own baseline are phase "baseline", later ones
@@ -52,18 +56,19 @@ def chart_points(
         sigma where n · centre and n · (1 - centre) are 5 or more, else exact binomial; after
         the baseline wider by √(1 + n / its exams), because it is an estimate. Rules
         (qa/charts/rules.py) are asked in monitoring only and never across criteria sets or
-        baselines.
+        baselines. Where a month's patients are not like those of the baseline, centre, limits and
+        evidence follow what the model expects of them (qa/charts/patients.py).
         State: look by RUL-006 or RUL-007, whose levels follow the network's false-alarm
         budget; watch by the others; few where exams are below the measure's min_n or there is
         no baseline yet; else steady.
-    Weak when: patients change; a share is not adjusted for who was examined.
+    Weak when: patients change in ways that no covariate tells.
     """
     charted = add_equipment(charted_values(values, measures), changes, measures=measures)
     in_force = add_equipment(
         judging_baselines(baselines), changes, measures=measures, month="from_month"
     )
     points = _attach_baselines(charted, in_force)
-    points = points.sort(*SERIES_KEY, "month")
+    points = follow_patients(points, mix).sort(*SERIES_KEY, "month")
     points = _add_limits(points, settings)
     return CHART_POINTS.conform(_add_rules(points, settings))
 
@@ -163,15 +168,17 @@ def _add_limits(points: pl.DataFrame, settings: Settings) -> pl.DataFrame:
 def _exact_limits(
     points: pl.DataFrame, sigmas: float
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Exact limits, searched once for each baseline and n."""
-    code = points["baseline_no"].to_numpy().astype(np.int64) * 2**32 + points["n"].to_numpy()
-    _, first, back = np.unique(code, return_index=True, return_inverse=True)
+    """Exact limits, searched once for each centre and n."""
+    known = points.select("centre", "n").with_row_index("row")
+    once = known.group_by("centre", "n", maintain_order=True).agg(pl.col("row").first())
     lcl, ucl = binomial_limits(
-        points["centre"].to_numpy()[first],
-        points["n"].to_numpy()[first],
-        tail=one_sided_tail(sigmas),
+        once["centre"].to_numpy(), once["n"].to_numpy(), tail=one_sided_tail(sigmas)
     )
-    return lcl[back], ucl[back]
+    found = once.with_columns(pl.Series("lcl", lcl), pl.Series("ucl", ucl))
+    back = known.join(
+        found.drop("row"), on=["centre", "n"], how="left", maintain_order="left", nulls_equal=True
+    )
+    return back["lcl"].to_numpy(), back["ucl"].to_numpy()
 
 
 def _add_rules(points: pl.DataFrame, settings: Settings) -> pl.DataFrame:

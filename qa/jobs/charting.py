@@ -6,12 +6,14 @@ from datetime import datetime
 
 import polars as pl
 
+from qa.case_mix.attach import add_expected, baseline_mix
 from qa.charts.baseline import freeze_baselines
 from qa.charts.compare import funnel_points
 from qa.charts.control import chart_points
 from qa.charts.equipment import equipment_changes
 from qa.counts import count_rows
 from qa.intake.calendar import intake_months
+from qa.jobs.adjusting import Fair
 from qa.measures import measure_values
 from qa.model.definitions import Measure, Network
 from qa.model.published import Definitions
@@ -40,6 +42,7 @@ def chart_counts(
     network: Network,
     definitions: Definitions,
     *,
+    fair: Fair,
     at: datetime,
     by: str,
 ) -> tuple[dict[str, pl.DataFrame], pl.DataFrame]:
@@ -48,7 +51,11 @@ def chart_counts(
     row_counts = count_rows(rows_read(warehouse), criteria=network.criteria)
     values = pl.concat(
         [
-            _values_of_all_units(counted.counts, measures, network),
+            add_expected(
+                _values_of_all_units(counted.counts, measures, network),
+                expected=fair.expected,
+                models=fair.models,
+            ),
             _values_of_rows(row_counts, measures),
         ]
     ).sort(MEASURE_VALUES.key)
@@ -69,6 +76,7 @@ def chart_counts(
         measures=measures,
         settings=network.settings,
         changes=changes,
+        mix=baseline_mix(baselines, expected=fair.expected),
     )
     funnel = _funnels_of_all_months(values, measures, network)
     signals = find_signals(
@@ -91,6 +99,7 @@ def chart_counts(
         "files": warehouse.files(),
         "quarantined": warehouse.quarantined(),
         "exams": _judged_exams(warehouse, counted),
+        **fair.frames,
     }
     return frames, new
 

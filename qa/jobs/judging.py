@@ -8,7 +8,9 @@ from datetime import date, timedelta
 import polars as pl
 
 from qa.assess import NEEDED, assess_exams
+from qa.case_mix.cells import count_case_mix
 from qa.counts import count_grades, count_months
+from qa.model.case_mix_schemas import CASE_MIX_COUNTS
 from qa.model.definitions import CriteriaSet, GradeTable, InForce, Network, Settings
 from qa.model.errors import NetworkFolderError
 from qa.model.months import iterate_months, month_of
@@ -48,13 +50,14 @@ class Rules:
 
 @dataclass(frozen=True)
 class Judged:
-    """ASSESSMENTS, MONTHLY_COUNTS and GRADE_COUNTS of some months."""
+    """ASSESSMENTS, MONTHLY_COUNTS, GRADE_COUNTS and CASE_MIX_COUNTS of some months."""
 
     months: tuple[date, ...]
     horizon_on: date | None
     assessments: pl.DataFrame
     counts: pl.DataFrame
     grade_counts: pl.DataFrame
+    case_mix: pl.DataFrame
 
 
 def find_rules(network: Network, definitions: Definitions) -> Rules:
@@ -128,10 +131,11 @@ def judge_months(
 ) -> Judged:
     """Judge and count the current exams of some months, a year of months at once."""
     horizon_on = newest_exam_on(warehouse)
-    assessed, counts, grades = (
+    assessed, counts, grades, case_mix = (
         [ASSESSMENTS.empty()],
         [MONTHLY_COUNTS.empty()],
         [GRADE_COUNTS.empty()],
+        [CASE_MIX_COUNTS.empty()],
     )
     for start in range(0, len(months), MONTHS_AT_ONCE):
         chunk = months[start : start + MONTHS_AT_ONCE]
@@ -149,6 +153,6 @@ def judge_months(
         assessed.append(assessments)
         counts.append(count_months(exams, assessments))
         grades.append(count_grades(exams, assessments))
-    return Judged(
-        tuple(months), horizon_on, pl.concat(assessed), pl.concat(counts), pl.concat(grades)
-    )
+        case_mix.append(count_case_mix(exams, assessments))
+    frames = (pl.concat(parts) for parts in (assessed, counts, grades, case_mix))
+    return Judged(tuple(months), horizon_on, *frames)

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import polars as pl
 
+from qa.jobs.adjusting import find_expected
 from qa.jobs.charting import Counted, chart_counts
 from qa.jobs.judging import Judged, Rules, find_rules, judge_months, months_to_count
 from qa.model.progress import Progress, show_nothing
@@ -110,13 +111,20 @@ def find_frames(
     judged = judge_months(warehouse, months, rules=rules, progress=progress, n_steps=n_steps)
     if is_past:
         counted = Counted(judged.assessments, judged.counts, judged.grade_counts)
+        case_mix = judged.case_mix
     else:
         _keep(warehouse, judged, rules, at=at)
         counted = Counted(
             warehouse.assessments(), warehouse.monthly_counts(), warehouse.grade_counts()
         )
+        case_mix = warehouse.case_mix_counts()
     progress(len(months), n_steps, CHARTING)
-    frames, baselines = chart_counts(warehouse, counted, network, definitions, at=at, by=by)
+    fair = find_expected(
+        warehouse, counted.assessments, case_mix, network, definitions, at=at, by=by
+    )
+    frames, baselines = chart_counts(
+        warehouse, counted, network, definitions, fair=fair, at=at, by=by
+    )
     if baselines.height and not is_past:
         warehouse.append_baselines(baselines)
     return Refreshed(judged, frames, baselines.height)
@@ -133,5 +141,6 @@ def _keep(warehouse: Warehouse, judged: Judged, rules: Rules, *, at: datetime) -
         assessments=judged.assessments,
         counts=judged.counts,
         grade_counts=judged.grade_counts,
+        case_mix=judged.case_mix,
         horizon_on=judged.horizon_on,
     )

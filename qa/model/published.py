@@ -1,11 +1,12 @@
 """What screens and packs read: one published snapshot, seen through this protocol."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Protocol
 
 import polars as pl
 
+from qa.model.adjustment import Adjustment
 from qa.model.definitions import CriteriaSet, GradeTable, Measure, Network
 
 
@@ -16,6 +17,7 @@ class Definitions:
     criteria: dict[str, CriteriaSet]
     grade_tables: dict[str, GradeTable]
     measures: dict[str, Measure]
+    adjustments: dict[str, Adjustment] = field(default_factory=dict)
 
     def measure_by_key(self, key: str) -> Measure:
         return next(measure for measure in self.measures.values() if measure.key == key)
@@ -28,9 +30,10 @@ class Published(Protocol):
     the value (or one of the values), sorted by the schema's key, with the schema's columns.
 
     Names: monthly_counts, row_counts, grade_counts, chart_points, funnel_points, baselines,
-    signals, files, quarantined, intake_months (see qa/model/schemas.py) and exams: every current,
-    not retracted exam joined with its assessment (columns of EXAMS, then those of ASSESSMENTS
-    that EXAMS has not).
+    signals, files, quarantined, intake_months (see qa/model/schemas.py), case_mix_counts,
+    expected_counts, risk_models, risk_coefficients, risk_quality, risk_calibration (see
+    qa/model/case_mix_schemas.py) and exams: every current, not retracted exam joined with its
+    assessment (columns of EXAMS, then those of ASSESSMENTS that EXAMS has not).
     """
 
     @property

@@ -474,6 +474,8 @@ MEASURE_VALUES = Schema(
         _number("value", "share", "n_events / n; null where n is 0."),
         _number("lower", "share", "Lower end of the Wilson 95 % interval."),
         _number("upper", "share", "Upper end of the Wilson 95 % interval."),
+        _number("expected", "exams", "Events expected of these patients; null where not adjusted."),
+        _id("model_id", "Model that expects them.", null=True),
     ),
 )
 
@@ -579,6 +581,20 @@ FUNNEL_POINTS = Schema(
         _number("ucl95", "share", "Exact 95 % limit."),
         _number("lcl998", "share", "Exact 99.8 % limit."),
         _number("ucl998", "share", "Exact 99.8 % limit."),
+        _number(
+            "expected",
+            "exams",
+            "Events expected of the unit's patients at the level of all units; null: not adjusted.",
+        ),
+        _number("ratio", "ratio", "Found over expected (O/E)."),
+        _number("ratio_lower", "ratio", "Lower end of its exact 95 % interval."),
+        _number("ratio_upper", "ratio", "Upper end of its exact 95 % interval."),
+        _number("adjusted", "share", "Indirectly standardised share: O/E times that of all units."),
+        _number("shrunken", "share", "The same, drawn to the mean the less it rests on."),
+        _number("shrunken_lower", "share", "Lower end of its 95 % interval."),
+        _number("shrunken_upper", "share", "Upper end of its 95 % interval."),
+        _number("phi", "", "Spread between units over that of chance, extremes drawn in."),
+        _number("tau2", "", "Variance between units beyond chance, arcsine square-root scale."),
         Column("state", pl.String, "look, watch, steady or few."),
     ),
 )

@@ -24,7 +24,8 @@ def find_changes(points: pl.DataFrame, *, bad_sides: Mapping[str, int]) -> pl.Da
         n, value, expected, at_stake and its interval. side is 1 above, -1 below the centre.
     Method: since_month is where the evidence that opened the item (RUL-006) began to rise
         from 0, or the month itself for a single far month (RUL-007). at_stake is observed
-        minus expected over those months, turned so that more is worse.
+        minus expected over those months, turned so that more is worse; where the centre line
+        follows the patients of each month, centre is its mean over those exams.
     Weak when: as an estimate of when the change began: it is rough, a month or two.
     """
     watched = points.filter(
@@ -40,23 +41,30 @@ def _since(watched: pl.DataFrame) -> pl.DataFrame:
     """Counts over the months since the evidence rose from 0; the month itself without drift."""
     part = pl.struct(*SERIES_KEY, "baseline_id").rle_id()
     is_drift = pl.col("rules").list.contains(DRIFT.code)
-    numbered = watched.with_row_index("row").with_columns(part=part)
+    should = pl.col("n") * pl.col("centre")
+    numbered = watched.with_row_index("row").with_columns(part=part, should=should)
     back = pl.when(is_drift).then(pl.col("evidence_months")).otherwise(1).fill_null(1)
     first = (pl.col("row") - back + 1).clip(pl.col("row").min().over("part"), pl.col("row"))
     numbered = numbered.with_columns(pl.col("row").cast(pl.Int64)).with_columns(first=first)
     at = numbered["first"].to_numpy()
     before = {
         name: np.concatenate([[0], np.cumsum(numbered[name].to_numpy())])
-        for name in ("n_events", "n")
+        for name in ("n_events", "n", "should")
     }
     sums = [
-        pl.Series(name, total[1:] - total[at], dtype=pl.Int64) for name, total in before.items()
+        pl.Series(name, total[1:] - total[at], dtype=numbered.schema[name])
+        for name, total in before.items()
     ]
-    return numbered.with_columns(
-        month_events=pl.col("n_events"),
-        month_n=pl.col("n"),
-        since_month=numbered["month"].gather(at),
-    ).with_columns(*sums)
+    return (
+        numbered.with_columns(
+            month_events=pl.col("n_events"),
+            month_n=pl.col("n"),
+            since_month=numbered["month"].gather(at),
+        )
+        .with_columns(*sums)
+        .with_columns(centre=pl.col("should") / pl.col("n"))
+        .drop("should")
+    )
 
 
 def add_stakes(signals: pl.DataFrame) -> pl.DataFrame:

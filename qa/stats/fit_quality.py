@@ -4,6 +4,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy.special import expit
+
+from qa.stats.logistic import fit_logistic
 
 Floats = NDArray[np.float64]
 
@@ -70,3 +73,45 @@ def calibration_bands(
         for number, should, did in zip(*sums, strict=True)
         if number > 0
     )
+
+
+@dataclass(frozen=True)
+class CalibrationLine:
+    """How found log odds follow the expected ones; intercept 0 and slope 1 are right.
+
+    Args:
+        intercept: log odds to add to all expected ones, their slope held at 1.
+        slope: factor on the expected log odds; nan where they are all alike.
+    """
+
+    intercept: float
+    slope: float
+
+
+def calibration_line(expected: ArrayLike, n_events: ArrayLike, n: ArrayLike) -> CalibrationLine:
+    """Calibration in the large and calibration slope.
+
+    Args: as auc; expected strictly between 0 and 1.
+    Returns: both nan without events or without others.
+    Method: logistic regression on the expected log odds: once as an offset with an intercept,
+        once with intercept and slope.
+    Weak when: on the exams that the model was fitted on; it is 0 and 1 there by construction.
+    References: Cox, Biometrika 1958; 45: 562-565. Steyerberg, Clinical Prediction Models, 2009.
+    Example: expected 0.1 and 0.2, found 20 and 40 of 200 each → intercept 0, slope 1
+    """
+    p = np.clip(np.asarray(expected, dtype=np.float64), 1e-9, 1 - 1e-9)
+    events, size = np.asarray(n_events, dtype=np.float64), np.asarray(n, dtype=np.float64)
+    if not 0 < events.sum() < size.sum():
+        return CalibrationLine(float("nan"), float("nan"))
+    log_odds = np.log(p / (1 - p))
+    level = 0.0
+    for _ in range(50):
+        now = expit(log_odds + level)
+        step = (events - size * now).sum() / (size * now * (1 - now)).sum()
+        level += float(np.clip(step, -2.0, 2.0))
+        if abs(step) < 1e-12:
+            break
+    if np.ptp(log_odds) < 1e-9:
+        return CalibrationLine(level, float("nan"))
+    fit = fit_logistic(np.column_stack([np.ones_like(p), log_odds]), events, size)
+    return CalibrationLine(level, float(fit.coefficients[1]))

@@ -4,11 +4,12 @@ from collections.abc import Callable
 from importlib import resources
 from typing import Any
 
+from qa.model.adjustment import parse_adjustment
 from qa.model.errors import DefinitionError
 from qa.model.parsing import parse_criteria_set, parse_grade_table, parse_measure
 from qa.model.published import Definitions
 
-KINDS = ("criteria", "grades", "measures")
+KINDS = ("criteria", "grades", "measures", "adjustments")
 
 
 def read_definition_texts() -> dict[str, dict[str, str]]:
@@ -33,6 +34,7 @@ def parse_definition_texts(texts: dict[str, dict[str, str]]) -> Definitions:
         criteria=_by_id(texts["criteria"], parse_criteria_set),
         grade_tables=_by_id(texts["grades"], parse_grade_table),
         measures=_by_id(texts["measures"], parse_measure),
+        adjustments=_by_id(texts.get("adjustments", {}), parse_adjustment),
     )
 
 

@@ -3,7 +3,8 @@
 Version 1 → 2: new columns of the tables that were there, new tables (sightings, withdrawals,
 closed months and those of the quarantine), all views anew. New counts are 0 and new flags false
 until the next refresh, which judges and counts every month again because its rules have changed.
-Version 2 → 3: counts of success rates by acquisition mode, in the same way.
+Version 2 → 3: counts of success rates by acquisition mode, in the same way; tables of the fair
+comparison (case mix, models, expected events).
 """
 
 import os

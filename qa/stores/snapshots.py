@@ -14,6 +14,7 @@ from pathlib import Path
 import duckdb
 import polars as pl
 
+from qa.model.case_mix_schemas import CASE_MIX_SCHEMAS
 from qa.model.definitions import Network
 from qa.model.errors import SnapshotError
 from qa.model.parsing import parse_network
@@ -65,6 +66,7 @@ PUBLISHED_SCHEMAS: dict[str, Schema] = {
         QUARANTINED,
         JUDGED_EXAMS,
         INTAKE_MONTHS,
+        *CASE_MIX_SCHEMAS,
     )
 }
 

@@ -14,6 +14,7 @@ from typing import Any, BinaryIO
 import duckdb
 import polars as pl
 
+from qa.model.case_mix_schemas import CASE_MIX_COUNTS
 from qa.model.errors import WarehouseError
 from qa.model.schemas import (
     ASSESSMENTS,
@@ -263,6 +264,7 @@ class Warehouse:
         assessments: pl.DataFrame,
         counts: pl.DataFrame,
         grade_counts: pl.DataFrame,
+        case_mix: pl.DataFrame | None = None,
         horizon_on: date | None = None,
     ) -> None:
         """Write what was judged and counted; it stands for all of `months` from now on.
@@ -270,7 +272,8 @@ class Warehouse:
         Args:
             months: months that were counted, also those that hold no exam any more.
             horizon_on: last day that was known.
-            assessments, counts, grade_counts: ASSESSMENTS, MONTHLY_COUNTS, GRADE_COUNTS.
+            assessments, counts, grade_counts, case_mix: ASSESSMENTS, MONTHLY_COUNTS,
+                GRADE_COUNTS, CASE_MIX_COUNTS.
         """
         with self._transaction():
             [seq] = self._first_column("SELECT coalesce(max(refresh_seq), 0) + 1 FROM refreshes")
@@ -283,6 +286,8 @@ class Warehouse:
             self._insert("assessments", ASSESSMENTS, assessments, refresh_seq=seq)
             self._insert("monthly_counts", MONTHLY_COUNTS, counts, refresh_seq=seq)
             self._insert("grade_counts", GRADE_COUNTS, grade_counts, refresh_seq=seq)
+            if case_mix is not None:
+                self._insert("case_mix_counts", CASE_MIX_COUNTS, case_mix, refresh_seq=seq)
 
     def last_refresh(self) -> tuple[datetime, str] | None:
         """When the last refresh was, and by which rules; None where there was none."""
@@ -299,6 +304,10 @@ class Warehouse:
     def grade_counts(self) -> pl.DataFrame:
         """GRADE_COUNTS: of every month, as its newest refresh counted it."""
         return self._rows(GRADE_COUNTS, _current_of("grade_counts", GRADE_COUNTS))
+
+    def case_mix_counts(self) -> pl.DataFrame:
+        """CASE_MIX_COUNTS: of every month, as its newest refresh counted it."""
+        return self._rows(CASE_MIX_COUNTS, _current_of("case_mix_counts", CASE_MIX_COUNTS))
 
     def assessments(self, months: Sequence[date] | None = None) -> pl.DataFrame:
         """ASSESSMENTS: of every exam, as the newest refresh of its month judged it."""

@@ -10,6 +10,12 @@ from typing import Any
 import duckdb
 import polars as pl
 
+from qa.model.case_mix_schemas import (
+    CASE_MIX_COUNTS,
+    EXPECTED_COUNTS,
+    RISK_COEFFICIENTS,
+    RISK_MODELS,
+)
 from qa.model.errors import UserError, WarehouseError
 from qa.model.schemas import (
     ASSESSMENTS,
@@ -69,6 +75,10 @@ TABLES: tuple[tuple[Schema, str], ...] = (
     (MONTHLY_COUNTS, "refresh_seq"),
     (GRADE_COUNTS, "refresh_seq"),
     (BASELINES, ""),
+    (CASE_MIX_COUNTS, "refresh_seq"),
+    (RISK_MODELS, ""),
+    (RISK_COEFFICIENTS, ""),
+    (EXPECTED_COUNTS, "expected_seq"),
 )
 
 _OTHER_TABLES = (
@@ -77,6 +87,9 @@ _OTHER_TABLES = (
         refreshed_at TIMESTAMPTZ NOT NULL, rules_fingerprint VARCHAR NOT NULL,
         up_to_file_seq BIGINT NOT NULL, horizon_on DATE)""",
     "CREATE TABLE refresh_months (refresh_seq BIGINT NOT NULL, month DATE NOT NULL)",
+    # Which months of a model were worked out, in which order, from which refresh's counts.
+    """CREATE TABLE expected_months (expected_seq BIGINT NOT NULL, model_id VARCHAR NOT NULL,
+        month DATE NOT NULL, refresh_seq BIGINT NOT NULL)""",
     # Persons whose rows stay out, by a keyed hash that no other table holds.
     "CREATE TABLE forgotten (hash VARCHAR NOT NULL)",
 )
@@ -325,7 +338,7 @@ def look_back(con: duckdb.DuckDBPyConnection, moment: datetime) -> None:
     """
     catalog = con.sql("SELECT current_database()").fetchall()[0][0]
     known = {schema.name: "known_at" for schema, _ in TABLES if "known_at" in schema.names}
-    known |= {"refreshes": "refreshed_at", "baselines": "set_at"}
+    known |= {"refreshes": "refreshed_at", "baselines": "set_at", "risk_models": "set_at"}
     for table, column in known.items():
         con.execute(
             f'CREATE TEMP VIEW {table} AS SELECT * FROM "{catalog}".main.{table} '

@@ -7,6 +7,7 @@ from functools import cache
 import numpy as np
 import polars as pl
 
+from qa.model.case_mix_schemas import CASE_MIX_SCHEMAS
 from qa.model.definitions import Network
 from qa.model.published import Definitions
 from qa.model.schemas import FILES, INTAKE_MONTHS, QUARANTINED, ROW_COUNTS, SIGNALS
@@ -76,6 +77,7 @@ def sample_published() -> SamplePublished:
             "quarantined": _quarantined(),
             "exams": _exams(counts),
             "intake_months": _intake_months(counts),
+            **{schema.name: schema.empty() for schema in CASE_MIX_SCHEMAS},
         }
     )
 
