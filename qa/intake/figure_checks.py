@@ -13,6 +13,7 @@ from qa.intake.bounds import (
 )
 from qa.intake.cell_units import QUANTITIES
 from qa.intake.check import Check, flag, has, quarantine, where
+from qa.intake.limit_signs import SIGNED
 from qa.intake.readings import DIFFERING
 from qa.model.words import AttenuationUnit, Performed, Severity, StiffnessUnit
 
@@ -53,6 +54,15 @@ def quantity_checks() -> list[Check]:
             ),
             f"{low_db:g} to {high_db:g} dB/m, or {low_bare:g} to {high_bare:g} dB/cm/MHz",
         ),
+    ]  # fmt: skip
+    checks += [
+        quarantine(
+            "CHK-041", "The value carries a sign, but is not known to be a limit of the device.",
+            (name,), pl.col(f"{name}_is_sign_right"),
+            "a plain number; > or < only at the limit that [[devices]] in network.toml or [limits] "
+            "in the profile states",
+        )
+        for name in SIGNED
     ]  # fmt: skip
     for name, highest in MAX_IQR.items():
         checks += [

@@ -16,7 +16,7 @@ WITHHELD = "(withheld)"
 EMPTY = "(empty)"
 _SHOWN_CODES = 12
 _SHOWN_SAFELY: dict[Kind, str] = {
-    Kind.NUMBER: r"^[+-]?\d{1,5}([.,]\d{1,4})?$",
+    Kind.NUMBER: r"^([<>]=?|[≤≥])? ?[+-]?\d{1,5}([.,]\d{1,4})?$",
     Kind.WHOLE: r"^[+-]?\d{1,5}([.,]\d{1,4})?$",
     Kind.TIME: r"^[\d ./:TZ+-]{6,32}$",
 }

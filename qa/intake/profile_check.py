@@ -27,6 +27,14 @@ def check_profile(profile: Profile) -> None:
         raise _wrong(profile, f"[columns.{missing[0]}] is missing", expected="it must be mapped")
     for quantity in _UNITS:
         _check_units(quantity, profile)
+    for key in ("stiffness_limits_kpa", "attenuation_limits_db_m"):
+        limits = getattr(profile, key)
+        if limits is not None and not 0 <= limits[0] < limits[1]:
+            raise _wrong(
+                profile,
+                f"[limits] {key.replace('_limits', '')} is {limits[0]:g}, {limits[1]:g}",
+                expected="the lowest and the highest value that the device shows",
+            )
 
 
 def _check_measurements(profile: Profile) -> None:

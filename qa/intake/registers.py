@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import polars as pl
 
@@ -11,7 +12,8 @@ from qa.model.definitions import Device, Network, Operator
 @dataclass(frozen=True)
 class Registers:
     """sites: site_id, time_zone · operators: site_id, operator_word, operator_id ·
-    devices: site_id, device_word, device_id, device_techniques (list).
+    devices: site_id, device_word, device_id, device_techniques (list), and the lowest and highest
+    values that the device shows (kPa, dB/m; null where not stated).
 
     dated_operators, dated_devices: the same for codes that hold on some days only, with from_day
     and to_day (both included; null: no end on that side). No code stands in both.
@@ -31,13 +33,15 @@ class Registers:
 def registers_of(network: Network) -> Registers:
     """Pure: the frames follow the order of network.toml."""
     operators = _codes(network.operators, "operator")
-    techniques = pl.DataFrame(
-        [(one.id, list(one.techniques)) for one in network.devices],
-        schema={"device_id": pl.String, "device_techniques": pl.List(pl.String)},
+    schema: dict[str, Any] = {"device_id": pl.String, "device_techniques": pl.List(pl.String)}
+    schema |= dict.fromkeys(_LIMITS, pl.Float64)
+    facts = pl.DataFrame(
+        [(one.id, list(one.techniques), *_limits(one)) for one in network.devices],
+        schema=schema,
         orient="row",
     )
     devices = _codes(network.devices, "device").join(
-        techniques, on="device_id", how="left", maintain_order="left"
+        facts, on="device_id", how="left", maintain_order="left"
     )
     return Registers(
         pl.DataFrame(
@@ -48,6 +52,18 @@ def registers_of(network: Network) -> Registers:
         *(codes.filter(~_IS_DATED).drop("from_day", "to_day") for codes in (operators, devices)),
         *(codes.filter(_IS_DATED) for codes in (operators, devices)),
     )
+
+
+_LIMITS = (
+    "device_stiffness_lowest", "device_stiffness_highest",
+    "device_attenuation_lowest", "device_attenuation_highest",
+)  # fmt: skip
+
+
+def _limits(device: Device) -> tuple[float | None, ...]:
+    """In the order of _LIMITS; null where network.toml states none."""
+    of_both = (device.stiffness_limits_kpa, device.attenuation_limits_db_m)
+    return tuple(one for limits in of_both for one in limits or (None, None))
 
 
 _IS_DATED = pl.col("from_day").is_not_null() | pl.col("to_day").is_not_null()

@@ -9,6 +9,7 @@ import polars as pl
 from qa.intake.ages import add_age_from_birth
 from qa.intake.cell_units import mark_doubtful_units, read_cell_units
 from qa.intake.content import add_row_hash
+from qa.intake.limit_signs import SIGNED, is_sign_at_limit, limits_of, read_limit_signs
 from qa.intake.mapping import mapped_columns
 from qa.intake.measured import add_measured
 from qa.intake.numbers import as_number
@@ -52,6 +53,8 @@ def map_rows(
     rows = _look_up(rows, registers)
     rows = rows.with_columns(_words())
     rows = rows.with_columns(_numbers(columns, profile.decimal))
+    scales = {name: columns[name].scale for name in SIGNED if name in columns}
+    rows = read_limit_signs(rows, decimal=profile.decimal, scales=scales)
     units = _units(columns, profile.measurements)
     rows = read_cell_units(rows, units=units, decimal=profile.decimal)
     rows = add_measured(rows, profile=profile)
@@ -64,6 +67,7 @@ def map_rows(
     rows = add_age_from_birth(rows, date_format=birth.date_format if birth else None)
     rows = rows.with_columns(_quantities(columns, units))
     rows = mark_doubtful_units(rows)
+    rows = rows.with_columns(_signs_at_limits(profile))
     rows = rows.with_columns(_exam_columns(profile, columns))
     rows = add_row_hash(add_keys(rows, key=key))
     return mark_doubled_exams(rows)
@@ -226,15 +230,32 @@ def _exam_columns(profile: Profile, columns: dict[str, ColumnMap]) -> list[pl.Ex
         *((pl.col(f"{name}_pct_number") / 100).alias(f"{name}_share") for name in _SHARES),
         pl.col("acquisition_mode_value").alias("acquisition_mode"),
         pl.col("source_status_value").alias("source_status"),
-        is_at_limit(pl.col("stiffness_kpa"), profile.stiffness_limits_kpa).alias(
-            "is_stiffness_censored"
-        ),
-        is_at_limit(pl.col("attenuation_db_m"), profile.attenuation_limits_db_m).alias(
-            "is_attenuation_censored"
-        ),
+        *(_is_censored(name, profile).alias(f"is_{name}_censored") for name in SIGNED),
         pl.lit(is_nominal).alias("is_date_nominal"),
         _is_retracted().alias("is_retracted"),
     ]
+
+
+_COMMON = {"stiffness": "stiffness_kpa", "attenuation": "attenuation_db_m"}
+
+
+def _signs_at_limits(profile: Profile) -> list[pl.Expr]:
+    """`<quantity>_is_sign_right`: a value with a sign is the limit of its device; null: no sign."""
+    return [
+        pl.when(pl.col(f"{name}_number").is_not_null())
+        .then(
+            is_sign_at_limit(
+                pl.col(_COMMON[name]), pl.col(f"{name}_sign"), *limits_of(name, profile)
+            )
+        )
+        .alias(f"{name}_is_sign_right")
+        for name in SIGNED
+    ]
+
+
+def _is_censored(name: str, profile: Profile) -> pl.Expr:
+    is_signed = pl.col(f"{name}_is_sign_right").fill_null(value=False)
+    return is_signed | is_at_limit(pl.col(_COMMON[name]), *limits_of(name, profile))
 
 
 def _is_retracted() -> pl.Expr:

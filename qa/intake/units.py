@@ -41,8 +41,10 @@ def attenuation_in_db_m(value: pl.Expr, unit: pl.Expr, *, frequency_mhz: float |
     )
 
 
-def is_at_limit(value: pl.Expr, limits: tuple[float, float] | None) -> pl.Expr:
-    """True where a device could not go further, so that the true value may lie beyond."""
-    if limits is None:
-        return pl.lit(value=False)
-    return ((value <= limits[0]) | (value >= limits[1])).fill_null(value=False)
+def is_at_limit(value: pl.Expr, low: pl.Expr, high: pl.Expr) -> pl.Expr:
+    """True where a device could not go further, so that the true value may lie beyond.
+
+    low, high: null where no limit is known.
+    """
+    is_low, is_high = value <= low, value >= high
+    return is_low.fill_null(value=False) | is_high.fill_null(value=False)

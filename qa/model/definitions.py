@@ -311,13 +311,19 @@ class Operator:
 
 @dataclass(frozen=True)
 class Device:
-    """A machine. `assignments` say where it stood and under which code, by date."""
+    """A machine. `assignments` say where it stood and under which code, by date.
+
+    stiffness_limits_kpa, attenuation_limits_db_m: lowest and highest value that it shows; they
+    come before those of the profile.
+    """
 
     id: str
     site: str
     code: str
     techniques: tuple[str, ...]
     assignments: tuple[Assignment, ...] = ()
+    stiffness_limits_kpa: tuple[float, float] | None = None
+    attenuation_limits_db_m: tuple[float, float] | None = None
 
     @property
     def periods(self) -> tuple[Assignment, ...]:

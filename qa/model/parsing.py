@@ -242,5 +242,12 @@ def _check_registers(network: Network, *, where: str) -> None:
                         f"{kind} '{item.id}' belongs to the site '{site}', which is not listed",
                         "Add the site under [[sites]] or mend its id.",
                     )
+    for device in network.devices:
+        for limits in (device.stiffness_limits_kpa, device.attenuation_limits_db_m):
+            if limits is not None and not 0 <= limits[0] < limits[1]:
+                refuse(
+                    f"device '{device.id}' has the limits {limits[0]:g}, {limits[1]:g}",
+                    "State the lowest and the highest value that it shows.",
+                )
     if not network.criteria:
         refuse("no criteria set is in force", "Add one under [[criteria]] with its first day.")

@@ -50,5 +50,6 @@ def test_attenuation_in_db_m_keeps_db_m(frequency: float | None):
     [(1.4, True), (1.5, True), (1.6, False), (74.9, False), (75.0, True), (None, False)],
 )
 def test_is_at_limit_below_on_above(value: float | None, expected: bool):
-    assert one(is_at_limit(pl.lit(value, pl.Float64), (1.5, 75.0))) is expected
-    assert one(is_at_limit(pl.lit(value, pl.Float64), None)) is False
+    nothing = pl.lit(None, pl.Float64)
+    assert one(is_at_limit(pl.lit(value, pl.Float64), pl.lit(1.5), pl.lit(75.0))) is expected
+    assert one(is_at_limit(pl.lit(value, pl.Float64), nothing, nothing)) is False
