@@ -31,9 +31,11 @@ def read_cell_units(rows: pl.DataFrame, *, units: dict[str, pl.Expr], decimal: s
             QUANTITIES.
         units: target → the unit that its column has.
     Returns: rows with those filled where the cell names the unit of its column, and
-        `<target>_other_unit`: true where it names another one, null where it names none.
+        `<target>_other_unit`: true where it names another one, null where it names none;
+        `<target>_named_unit`: the unit that it names.
     """
     nothing = [pl.lit(None, pl.Boolean).alias(f"{name}_other_unit") for name in QUANTITIES]
+    nothing += [pl.lit(None, pl.String).alias(f"{name}_named_unit") for name in QUANTITIES]
     rows = rows.with_columns(nothing)
     named = [name for name in QUANTITIES if _has_unread(rows, name)]
     return rows.with_columns(
@@ -55,6 +57,7 @@ def _read(name: str, unit_of_column: pl.Expr, *, decimal: str) -> list[pl.Expr]:
     own, other = as_number(text, decimal=decimal), as_number(text, decimal=_other(decimal))
     return [
         is_other.alias(f"{name}_other_unit"),
+        unit.alias(f"{name}_named_unit"),
         pl.when(is_same).then(own).otherwise(f"{name}_number").alias(f"{name}_number"),
         pl.when(is_same)
         .then(own.is_not_null())

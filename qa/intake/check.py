@@ -17,7 +17,7 @@ class Check:
         severity: quarantine keeps the row out; flag lets it in with the code.
         columns: targets concerned.
         is_fine: true fine, false fails, null cannot tell.
-        expected: what would have been right; {decimal}, {date_format} and {codes} are filled from
+        expected: what would have been right; {decimal}, {date_format}, {unit} and {codes} come from
             the profile.
         found: what stands in the file, where that is no cell of `columns`; never an identifier.
     """

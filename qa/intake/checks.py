@@ -15,7 +15,9 @@ from qa.intake.figure_checks import (
     reading_checks,
     unit_checks,
 )
+from qa.intake.findings import WITHHELD
 from qa.intake.targets import TARGETS, Kind, names_of_kind
+from qa.model.words import Severity
 
 INTAKE_VERSION = 3
 """Raise it when the same file would come out differently; every file is then read again."""
@@ -54,20 +56,22 @@ def _text_checks() -> list[Check]:
 
 
 def _number_checks(name: str) -> list[Check]:
+    is_whole = name in names_of_kind(Kind.WHOLE)
     number, has_word = pl.col(f"{name}_number"), has(f"{name}_word")
     has_other_sign = pl.col(f"{name}_other_sign")
     is_read = pl.col(f"{name}_is_read")
     checks = [
         quarantine(
             "CHK-002", "This is no number.", (name,),
-            where(has_word & ~has_other_sign, is_read), "a number such as 12{decimal}5",
+            where(has_word & ~has_other_sign, is_read),
+            "a whole number such as 12" if is_whole else "a number such as 12{decimal}5",
         ),
         quarantine(
             "CHK-003", "The number is written with the other decimal sign.", (name,),
             where(has_word, ~has_other_sign), "the decimal sign '{decimal}'",
         ),
     ]  # fmt: skip
-    if name in names_of_kind(Kind.WHOLE):
+    if is_whole:
         checks.append(
             quarantine(
                 "CHK-004", "This is no whole number.", (name,), number == number.round(),
@@ -184,13 +188,15 @@ ROW_CHECKS: tuple[Check, ...] = (
 """Checks of a row by itself and among the rows of its file."""
 
 VERSION_CHECKS: tuple[Check, ...] = (
-    quarantine(
+    Check(
         "CHK-029",
         "The exam number is already known, for another patient on another day.",
+        Severity.QUARANTINE,
         ("exam_id",),
         (pl.col("known_patient_key") == pl.col("patient_key"))
         | (pl.col("known_exam_on") == pl.col("exam_on")),
         "a number that the site gives once",
+        found=pl.lit(WITHHELD),
     ),
 )
 """Checks of a row against what the warehouse knows."""

@@ -117,9 +117,10 @@ def agreement_checks() -> list[Check]:
 def unit_checks() -> list[Check]:
     """Whether a column holds one unit: a second one is told, never guessed."""
     checks = [
-        quarantine(
-            "CHK-035", "The cell names another unit than its column has.", (name,),
-            ~pl.col(f"{name}_other_unit"), "the one unit that the profile states",
+        Check(
+            "CHK-035", "The cell names another unit than its column has.", Severity.QUARANTINE,
+            (name,), ~pl.col(f"{name}_other_unit"), "the one unit {unit}",
+            found=pl.format("a value in {}", pl.col(f"{name}_named_unit")),
         )
         for name in QUANTITIES
     ]  # fmt: skip

@@ -10,7 +10,7 @@ import polars as pl
 from qa.intake.check import Check
 from qa.intake.mapping import mapped_columns, shown_headings
 from qa.intake.targets import OF_READINGS, TARGET_BY_NAME, Kind
-from qa.model.definitions import Measurements, Profile
+from qa.model.definitions import ColumnMap, Measurements, Profile
 
 WITHHELD = "(withheld)"
 EMPTY = "(empty)"
@@ -55,13 +55,25 @@ def expected_text(check: Check, profile: Profile) -> str:
     columns = {column.target: column for column in mapped_columns(profile)}
     column = columns.get(check.columns[0])
     codes = [old for old, _ in column.codes] if column and column.codes else []
+    if check.columns[0] == "measurement_valid" and profile.measurements:
+        codes = [*profile.measurements.valid_values, *profile.measurements.invalid_values]
     listed = codes or list(TARGET_BY_NAME[check.columns[0]].words)
     more = f" and {len(listed) - _SHOWN_CODES} more" if len(listed) > _SHOWN_CODES else ""
     usual = "YYYY-MM-DD" if check.columns[0] == "birth_date" else "YYYY-MM-DD HH:MM"
     date_format = column.date_format if column and column.date_format else usual
     text = check.expected.replace("{decimal}", profile.decimal)
     text = text.replace("{date_format}", date_format)
+    text = text.replace("{unit}", _unit_text(check.columns[0], columns))
     return text.replace("{codes}", ", ".join(listed[:_SHOWN_CODES]) + more)
+
+
+def _unit_text(name: str, columns: dict[str, ColumnMap]) -> str:
+    """The unit that a quantity's column has, in the profile or in a column of its own."""
+    quantity = columns.get(name.removesuffix("_iqr"))
+    of_rows = columns.get(f"{name.removesuffix('_iqr')}_unit")
+    if quantity is not None and quantity.unit:
+        return f"{quantity.unit} that the profile states"
+    return f"that {shown_headings(of_rows)} states" if of_rows else "that the profile states"
 
 
 def found_text(check: Check) -> pl.Expr:
@@ -74,7 +86,8 @@ def found_text(check: Check) -> pl.Expr:
 def _shown(name: str) -> pl.Expr:
     kind = TARGET_BY_NAME[name].kind
     if kind == Kind.IDENTIFIER:
-        return pl.lit(WITHHELD)
+        is_empty = pl.col(f"{name}_text").is_null()
+        return pl.when(is_empty).then(pl.lit(EMPTY)).otherwise(pl.lit(WITHHELD))
     text = pl.col(f"{name}_text")
     length = pl.format("(text of {} characters)", text.str.len_chars())
     return (

@@ -20,6 +20,7 @@ from qa.intake.targets import SPLIT_TIME, TARGET_BY_NAME, Kind
 from qa.model.definitions import ColumnMap, Profile
 from qa.model.errors import ProfileError
 from qa.model.file_problems import ROW_NO
+from qa.model.words import FileFormat
 
 _SHOWN = 8
 _LONG_NUMBER = re.compile(r"\d{4}|\d\d\D\d\d\D\d\d")
@@ -63,7 +64,7 @@ def check_headings(headings: Sequence[str], *, profile: Profile, name: str) -> l
         for heading in column.headings
     ] + needed_headings(profile.measurements)
     missing = [heading for heading in dict.fromkeys(needed) if heading not in headings]
-    where = f"{name}, line {profile.header_row}"
+    where = _place_of_headings(name, profile)
     if missing and len(missing) > len(set(needed)) / 2:
         raise ProfileError(
             f"{len(missing)} of {len(set(needed))} headings are not there",
@@ -86,7 +87,7 @@ def _missing_column(
 ) -> ProfileError:
     plain = {one.casefold(): one for one in unknown}
     near = [plain[one] for one in difflib.get_close_matches(heading.casefold(), plain, n=3)]
-    found = f"; nearest are {_listed(near)}" if near else ""
+    found = f"; nearest {'is' if len(near) == 1 else 'are'} {_listed(near)}" if near else ""
     return ProfileError(
         f"the column '{heading}' is missing{found}",
         where=where,
@@ -94,6 +95,12 @@ def _missing_column(
         todo="Export it, or mend `headings` in the profile (`is_optional` where it may be absent)",
         code="INT-013",
     )
+
+
+def _place_of_headings(name: str, profile: Profile) -> str:
+    """Headings stand in a line of text or a row of a sheet; elsewhere they have no place."""
+    word = {FileFormat.CSV: "line", FileFormat.XLSX: "sheet row"}.get(FileFormat(profile.format))
+    return f"{name}, {word} {profile.header_row}" if word else name
 
 
 def _unknown_columns(unknown: list[str], *, where: str, profile: Profile) -> ProfileError:

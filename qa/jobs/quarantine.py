@@ -288,7 +288,7 @@ def trace_lines(trace: FileTrace) -> list[str]:
             lines.append(f"  held back on {held.known_at:%Y-%m-%d %H:%M} UTC by {held.profile_id}:")
             lines += [
                 f"    {one.code}  {one.sentence} {one.column}: found {one.found}; "
-                f"expected {one.expected}"
+                f"expected {one.expected}. {one.step}"
                 for one in held.faults
             ]
         if row.resolved:

@@ -207,7 +207,7 @@ def _row_numbers(records: Records, n_columns: int, *, name: str, profile: Profil
     ragged = rows[records.n_fields[rows] != n_columns]
     if ragged.size:
         shown = ", ".join(
-            f"row {row} has {records.n_fields[row]}" for row in ragged[:_SHOWN_ROWS].tolist()
+            f"row {row} has {records.n_fields[row]} fields" for row in ragged[:_SHOWN_ROWS].tolist()
         )
         more = f" and {ragged.size - _SHOWN_ROWS} more rows" if ragged.size > _SHOWN_ROWS else ""
         raise SourceFileError(

@@ -9,7 +9,14 @@ from qa.model.errors import SourceFileError
 from qa.model.words import FileFormat
 from qa.readers.bounds import check_lines, check_size, check_values, unpack_gzip
 from qa.readers.exam_columns import ExamCells, columns_in_order
-from qa.readers.fhir_codes import LIVER_SITES, OBSERVATION_STATUS, REPORT_STATUS, REPORTS, RETRACTED
+from qa.readers.fhir_codes import (
+    LIVER_SITES,
+    LOCAL,
+    OBSERVATION_STATUS,
+    REPORT_STATUS,
+    REPORTS,
+    RETRACTED,
+)
 from qa.readers.fhir_exams import Exam, exam_cells, is_attenuation, is_stiffness, not_in_file
 from qa.readers.fhir_resources import (
     MAX_BUNDLE_BYTES,
@@ -177,7 +184,7 @@ def _no_exam(name: str) -> SourceFileError:
     return SourceFileError(
         "there is no exam in the file",
         where=name,
-        expected="Observations of stiffness (LOINC 77615-3, or the code system of our own)",
+        expected=f"Observations of stiffness: LOINC 77615-3, or stiffness of {LOCAL}",
         todo="Export the exams, or check their codes",
         code="INT-037",
     )

@@ -57,7 +57,7 @@ class Node:
 
     def wrong(self, key: str, expected: str) -> SourceFileError:
         return SourceFileError(
-            f"{self.path}.{key} is not as it should be",
+            f"{self.path}.{key} {'has a wrong value' if key in self.fields else 'is missing'}",
             where=self.where,
             expected=f"{expected}, as HL7 FHIR R4 defines it",
             todo="Mend the export; a FHIR validator shows the place",

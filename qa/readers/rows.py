@@ -141,7 +141,7 @@ def name_columns(
     for column, heading in headings.items():
         if heading or frame[column].null_count() < frame.height:
             names[column] = heading or f"(column {int(column[1:]) + 1})"
-    refuse_doubled(list(names.values()), where=f"{name}, line {line}", profile=profile)
+    refuse_doubled(list(names.values()), where=f"{name}, sheet row {line}", profile=profile)
     return frame.select(ROW_NO, *(pl.col(old).alias(new) for old, new in names.items()))
 
 

@@ -42,7 +42,9 @@ class Book:
         raise SourceFileError(
             f"the workbook has {n_sheets}" + (f", none named '{wanted}'" if wanted else ""),
             where=self.name,
-            expected=f"the sheet that profile {profile.full_id} names",
+            expected=f"the sheet that profile {profile.full_id} names"
+            if wanted
+            else f"one sheet, since profile {profile.full_id} does not say which",
             todo='Rename the sheet, or set `sheet = "…"` under [file] in the profile',
             code="INT-027",
         )

@@ -6,6 +6,7 @@ from typing import Any
 
 from qa.charts.rules import CHART_RULES, ChartRule
 from qa.intake.checks import CHECKS, Check
+from qa.intake.steps import STEPS
 from qa.measures import counted_noun
 from qa.model.definitions import CAUTION, CriteriaSet, GradeTable, InForce, Measure, StiffnessRule
 from qa.model.file_problems import FILE_PROBLEMS
@@ -235,6 +236,7 @@ def _check(checks: list[Check]) -> Method:
         facts=(
             ("Reads", ", ".join(columns)),
             ("A row that fails it", "waits in quarantine" if is_held else "comes in, flagged"),
+            ("What to do", STEPS[first.code]),
         ),
         source="",
         confidence="",

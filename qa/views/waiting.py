@@ -10,6 +10,7 @@ from typing import Any
 import polars as pl
 
 from qa.intake.checks import SENTENCES
+from qa.intake.steps import STEPS
 from qa.model.file_problems import FILE_PROBLEMS
 from qa.views.sheets import Cell, Sheet
 
@@ -18,20 +19,22 @@ ID_DIGITS = 12
 WHOLE_FILE = "(the whole file)"
 HEADINGS = (
     "File", "File number", "Read on (UTC)", "Row under the headings", "Column",
-    "What was found", "What is expected", "What is wrong", "Code",
+    "What was found", "What is expected", "What is wrong", "What to do", "Code",
 )  # fmt: skip
 _UNPRINTABLE = re.compile(
     "[\x00-\x1f\x7f-\x9f\u2028\u2029\u200e\u200f\u202a-\u202e\u2066-\u2069\ufeff]"
 )
+_SENTENCE_END = re.compile(r"\. (?=[A-Z])")
 _CODE = re.compile(r"\[([A-Z]{3}-\d{3})\]\s*")
 
 
 @dataclass(frozen=True)
 class Fault:
-    """One reason why a row waits."""
+    """One reason why a row waits; step says what to do about it."""
 
     code: str
     sentence: str
+    step: str
     column: str
     found: str
     expected: str
@@ -86,7 +89,12 @@ def waiting_row(row: dict[str, Any]) -> WaitingRow:
         profile_id=row["profile_id"],
         known_at=row["known_at"],
         faults=tuple(
-            Fault(code, SENTENCES.get(code, ""), *(_printable(text) for text in texts))
+            Fault(
+                code,
+                SENTENCES.get(code, ""),
+                STEPS.get(code, ""),
+                *(_printable(text) for text in texts),
+            )
             for code, *texts in zip(*lists, strict=True)
         ),
     )
@@ -152,19 +160,40 @@ def return_sheet(files: tuple[WaitingFile, ...]) -> Sheet:
             rows.append((*head, WHOLE_FILE, "", *_refusal(file)))
         for row in file.rows:
             rows += [
-                (*head, row.row_no, one.column, one.found, one.expected, one.sentence, one.code)
+                (
+                    *head,
+                    row.row_no,
+                    one.column,
+                    one.found,
+                    one.expected,
+                    one.sentence,
+                    one.step,
+                    one.code,
+                )
                 for one in row.faults
             ]
     return Sheet(HEADINGS, tuple(rows))
 
 
-def _refusal(file: WaitingFile) -> tuple[str, str, str, str]:
-    """Found, expected, what is wrong and code, out of the message that refused the file."""
+def _refusal(file: WaitingFile) -> tuple[str, str, str, str, str]:
+    """Found, expected, what is wrong, what to do and code, out of the message of the refusal."""
     code = _CODE.match(file.problem)
     text = _CODE.sub("", file.problem).removeprefix(f"{file.name}: ")
-    found, _, expected = text.partition(" Expected: ")
+    found, mark, rest = text.partition(" Expected: ")
+    expected, step = _sentence_and_rest(rest)
+    if not mark:
+        found, step = _sentence_and_rest(found)
     number = code[1] if code else ""
-    return _printable(found), _printable(expected), FILE_PROBLEMS.get(number, ""), number
+    told = [_printable(one) for one in (found, expected)]
+    return told[0], told[1], FILE_PROBLEMS.get(number, ""), _printable(step), number
+
+
+def _sentence_and_rest(text: str) -> tuple[str, str]:
+    """The first sentence, and what follows; a full stop within quotation marks ends none."""
+    for end in _SENTENCE_END.finditer(text):
+        if text[: end.start()].count("'") % 2 == 0:
+            return text[: end.start() + 1], text[end.end() :]
+    return text, ""
 
 
 def _printable(text: str) -> str:

@@ -72,7 +72,7 @@ HELD = [
         "(text of 7 characters), 10",
         [2],
     ),
-    ("unit_in_cell.csv", "harbour", "CHK-035", "Stiffness", "(text of 7 characters)", [2]),
+    ("unit_in_cell.csv", "harbour", "CHK-035", "Stiffness", "a value in m/s", [2]),
     ("unit_missing.csv", "harbour", "CHK-039", "Stiffness", "9.2", [2]),
     ("duplicate_exam.csv", "harbour", "CHK-027", "Exam", "(withheld)", [3]),
     ("contradicting_exam.csv", "harbour", "CHK-028", "Exam", "(withheld)", [2, 3]),

@@ -1,22 +1,26 @@
-"""Every faulty file with its exact code and the exact words that the site gets: messages.toml.
+"""Every faulty file with its exact code and what the site must be told: messages.toml.
 
-The words are the specification of what a site is told. A new message is written there by hand, read
-by somebody, and then made true.
+Place, what was found, what was expected and what to do are written there from the faulty file and
+the rule that it breaks, not from what the program says.
 """
 
 import tomllib
 from pathlib import Path
 from typing import Any
 
+import polars as pl
 import pytest
 
 from qa.intake.checks import SENTENCES
+from qa.intake.steps import STEPS
 from qa.model.file_problems import FILE_PROBLEMS
+from qa.views.waiting import waiting_row
 from tests.bad_exports.make_files import MADE
 from tests.bad_exports.test_bad_exports import HERE, PLANTED, network, put, read
 
 __all__ = ["network"]
 
+PARTS = ("place", "found", "expected", "todo")
 TABLE: list[dict[str, Any]] = tomllib.loads((HERE / "messages.toml").read_text("utf-8"))["file"]
 GOOD = ("good.csv", "good.xlsx", "good.jsonl", "good.parquet", "good.json", "good.dcm")
 ELSEWHERE = {
@@ -36,29 +40,40 @@ ELSEWHERE = {
 
 
 @pytest.mark.parametrize("wanted", TABLE, ids=[one["name"] for one in TABLE])
-def test_faulty_file_gives_its_code_and_its_words(network: Path, wanted: dict[str, Any]):
+def test_faulty_file_gives_its_code_and_tells_what_a_site_needs(network: Path, wanted: dict):
     put(wanted["name"], network, wanted["site"])
-    assert told(network) == (wanted["code"], wanted["message"])
+    code, told = told_by(network)
+    assert code == wanted["code"]
+    for part in PARTS:
+        assert not [word for word in wanted[part] if word not in told[part]], (part, told)
+    assert bool(told.get("flag")) == wanted.get("flag", False)
     stored = (network / "warehouse.duckdb").read_bytes()
     assert not [planted for planted in PLANTED if planted.encode() in stored]
 
 
-def told(network: Path) -> tuple[str, str]:
+def told_by(network: Path) -> tuple[str, dict[str, str]]:
     """Code and words: of the refusal, of the first row that waits, or of the flag."""
     report, exams, waiting = read(network)
     assert not report.faults
     if report.problems:
         [problem] = report.problems
         assert waiting.is_empty()
-        return problem.code, problem.message
+        return problem.code, dict.fromkeys(PARTS, problem.message)
     if waiting.height:
         [codes] = waiting["codes"].unique().to_list()
         [code] = codes
-        row = waiting.row(0, named=True)
-        words = f"row {row['row_no']}, {row['columns'][0]}: found {row['found'][0]}; "
-        return code, f"{words}expected {row['expected'][0]}. {SENTENCES[code]}"
-    [code] = exams["flags"].explode().drop_nulls().to_list()
-    return code, f"accepted, with the flag: {SENTENCES[code]}"
+        [fault] = waiting_row(waiting.row(0, named=True)).faults
+        place = f"row {waiting['row_no'][0]}, {fault.column}"
+        words = (place, fault.found, fault.expected, fault.step)
+        return code, dict(zip(PARTS, words, strict=True))
+    [flagged] = exams.filter(pl.col("flags").list.len() > 0).to_dicts()
+    [code] = flagged["flags"]
+    words = (f"row {flagged['row_no']}", SENTENCES[code], SENTENCES[code], STEPS[code])
+    return code, dict(zip(PARTS, words, strict=True)) | {"flag": "true"}
+
+
+def test_every_check_says_what_to_do():
+    assert STEPS.keys() == SENTENCES.keys()
 
 
 @pytest.mark.parametrize(

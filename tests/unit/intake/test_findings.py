@@ -18,6 +18,8 @@ def found(row: dict[str, str], *columns: ColumnMap) -> list[str]:
     [
         ({"LSM": "9,2"}, "9,2"),
         ({"LSM": "920.5"}, "920.5"),
+        ({"LSM": ">75"}, ">75"),
+        ({"LSM": "1.8 m/s"}, "a value in m/s"),
         ({"LSM": "123456"}, "(text of 6 characters)"),
         ({"LSM": "Quillfeather"}, "(text of 12 characters)"),
         ({"LSM": "90210071"}, WITHHELD),
@@ -34,7 +36,7 @@ def found(row: dict[str, str], *columns: ColumnMap) -> list[str]:
         ({"Operator": "no 90210071"}, WITHHELD),
         ({"Operator": "E1"}, WITHHELD),
         ({"Operator": ""}, EMPTY),
-        ({"Patient": ""}, WITHHELD),
+        ({"Patient": ""}, EMPTY),
         ({"Date": "05.13.2026 10:00"}, "05.13.2026 10:00"),
         ({"Date": "03.05.1956 10:00"}, "(text of 16 characters)"),
         ({"Date": "born 2016"}, "(text of 9 characters)"),

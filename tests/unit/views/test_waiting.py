@@ -5,6 +5,7 @@ from typing import Any
 
 import polars as pl
 
+from qa.intake.steps import STEPS
 from qa.model.schemas import FILES, QUARANTINED
 from qa.views.waiting import HEADINGS, WHOLE_FILE, WaitingFile, return_sheet, waiting_files
 from tests.unit.stores.rows import file_row, frame_of, quarantined_row
@@ -65,8 +66,8 @@ def test_return_sheet_one_line_for_each_reason():
     sheet = return_sheet(shown([row("a", 7, "CHK-002", "CHK-018")], [file("a")]))
     assert sheet.headings == HEADINGS
     assert [line[3:] for line in sheet.rows] == [
-        (7, "Stiffness", "x", "a number", "This is no number.", "CHK-002"),
-        (7, "Stiffness", "x", "a number", "The value is impossible.", "CHK-018"),
+        (7, "Stiffness", "x", "a number", "This is no number.", STEPS["CHK-002"], "CHK-002"),
+        (7, "Stiffness", "x", "a number", "The value is impossible.", STEPS["CHK-018"], "CHK-018"),
     ]
 
 
@@ -77,8 +78,9 @@ def test_return_sheet_refusal_is_taken_apart():
         WHOLE_FILE,
         "",
         "a.csv, line 1: not separated by ','.",
-        "several headings. Export so.",
+        "several headings.",
         "The fields are not separated as the profile states.",
+        "Export so.",
         "INT-008",
     )
 
