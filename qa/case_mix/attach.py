@@ -3,6 +3,7 @@
 import polars as pl
 
 from qa.case_mix.expected import MICRO
+from qa.model.schemas import MEASURE_VALUES
 from qa.model.words import UnitKind
 
 _SERIES = ("unit_kind", "unit_id", "measure_id", "criteria_id")
@@ -27,11 +28,11 @@ def add_expected(
     units = _of_units(expected)
     in_force = _in_force(models, units.select("month").unique())
     judged = units.join(in_force, on=["measure_id", "criteria_id", "month", "model_id"])
-    return values.drop("expected", "model_id").join(
-        judged.select(*_SERIES, "month", "model_id", expected=pl.col("expected_micro") / MICRO),
-        on=[*_SERIES, "month"],
-        how="left",
-        maintain_order="left",
+    found = judged.select(*_SERIES, "month", "model_id", expected=pl.col("expected_micro") / MICRO)
+    return MEASURE_VALUES.conform(
+        values.drop("expected", "model_id").join(
+            found, on=[*_SERIES, "month"], how="left", maintain_order="left"
+        )
     )
 
 
