@@ -9,6 +9,7 @@ import polars as pl
 from qa.charts.equipment import add_equipment
 from qa.charts.series import SERIES_KEY, charted_values
 from qa.model.definitions import Measure, Settings
+from qa.model.months import add_months
 from qa.model.schemas import BASELINES
 from qa.stats.phase_one import months_kept
 
@@ -17,6 +18,9 @@ FEWEST_MONTHS = 12
 
 # A part of a series with one criteria set and one set of devices.
 PART_KEY: tuple[str, ...] = (*SERIES_KEY, "equipment_from")
+
+# Counts of exams that are told by what came before them.
+LOOKING_BACK = frozenset({"n_repeats", "n_recalls"})
 
 
 def freeze_baselines(
@@ -41,14 +45,16 @@ def freeze_baselines(
         changes: equipment_changes; a measure that depends on devices begins anew at each.
     Returns: new rows of BASELINES sorted by baseline_id; empty where nothing is ready.
     Method: the first baseline_months months with exams, and as many more as it takes to reach
-        baseline_min_exams exams. The last of them has to be over: a later month is known
-        anywhere in the network. Months outside their own limits are taken out by the rule of
+        baseline_min_exams exams. Repeats look back: the network's first months, before which
+        nothing is known, would hold too few of them and are left out. The last month has to be
+        over: a later one is known anywhere in the network. Months outside their own limits are taken out by the rule of
         qa/stats/phase_one.py. Criteria sets are never joined: a new set starts a new baseline.
         Nothing is ever re-set here; that is a person's decision (decided_baselines).
     Weak when: the unit was already drifting in its first months; then RUL-003 compares it with
         its peers.
     """
     charted = add_equipment(charted_values(values, measures), changes, measures=measures)
+    charted = _with_their_past(charted, measures, settings)
     ready = _ready_parts(charted, settings)
     known = add_equipment(existing, changes, measures=measures, month="from_month")
     new = ready.join(known, on=PART_KEY, how="anti", nulls_equal=True)
@@ -135,6 +141,18 @@ def judging_baselines(baselines: pl.DataFrame) -> pl.DataFrame:
 
 def _baseline_id() -> pl.Expr:
     return pl.concat_str(*SERIES_KEY, pl.col("to_month").dt.strftime("%Y-%m"), separator=".")
+
+
+def _with_their_past(
+    values: pl.DataFrame, measures: Sequence[Measure], settings: Settings
+) -> pl.DataFrame:
+    """Values without the network's first months where a measure looks back beyond them."""
+    first = values["month"].min()
+    if not isinstance(first, date):
+        return values
+    looking = [one.id for one in measures if LOOKING_BACK.intersection(one.numerator)]
+    known_from = add_months(first, -(-settings.repeat_window_days // 30))
+    return values.filter(~pl.col("measure_id").is_in(looking) | (pl.col("month") >= known_from))
 
 
 def _ready_parts(values: pl.DataFrame, settings: Settings) -> pl.DataFrame:

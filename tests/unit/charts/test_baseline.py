@@ -42,6 +42,20 @@ def test_freeze_baselines_waits_for_months_and_exams_and_a_later_month(exams, to
     assert frozen["to_month"].to_list() == ([] if to is None else [month(to)])
 
 
+@pytest.mark.parametrize(("numerator", "first"), [("n_repeats", 4), ("n_unreliable", 1)])
+def test_freeze_baselines_leaves_out_months_that_could_not_look_back(numerator, first):
+    """A window of 90 days: the network's first three months know nothing of the time before."""
+    frozen = freeze_baselines(
+        make_series([(1, 40)] * 8),
+        existing=BASELINES.empty(),
+        measures=[make_measure(numerator=(numerator,))],
+        settings=SETTINGS,
+        set_at=SET_AT,
+        set_by="R. Vane",
+    )
+    assert frozen["from_month"].to_list() == [month(first)]
+
+
 def test_freeze_baselines_sums_its_months():
     row = freeze(make_series([(1, 40), (2, 40), (3, 50), (9, 40)])).row(0, named=True)
     assert row["baseline_id"] == "operator.op-1.MSR-001.plain.v1.2025-03"
