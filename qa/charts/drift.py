@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from qa.charts.budget import DRIFT_PART
 from qa.stats.cusum import times_above_zero
-from qa.stats.drift_cusum import drift_cusum, month_scores, odds_sought
+from qa.stats.drift_cusum import drift_cusum, odds_sought
 from qa.stats.drift_limits import drift_limits
 
 Floats = NDArray[np.float64]
@@ -48,8 +48,9 @@ def find_drift(points: pl.DataFrame, *, side: int, segments: Ints, rates: Floats
     limits = drift_limits(
         typical, event_weight=weights[0], other_weight=weights[1], rate=DRIFT_PART * rates
     )
-    scores = month_scores(bad, n, share=share, odds_ratio=ratio)
-    sums, is_open = drift_cusum(_wide(scores, place, column), _wide(limits, place, column))
+    wide = (_wide(one, place, column) for one in (bad, n, share, limits, ratio))
+    events, exams, expected, ends, odds = wide
+    sums, is_open = drift_cusum(events, exams, share=expected, limits=ends, odds=odds)
     at = (place, column)
     return Drift(sums[at], limits, is_open[at], times_above_zero(sums)[at])
 

@@ -110,10 +110,11 @@ DRIFT = ChartRule(
     title="Lasting change",
     sentence=(
         "The evidence for a lasting change, summed over the months (CUSUM), has reached its "
-        "limit: odds twice those expected, or a smaller change where there are many events. The "
-        "limit is set so that all charts of the network together stay within its false-alarm "
-        "budget; it is higher where the baseline is short. The item stays open until the "
-        "evidence has fallen below three quarters of the limit."
+        "limit: odds two and a half times those expected, or a smaller change where there are "
+        "many events. The limit is set so that all charts of the network together stay within "
+        "its false-alarm budget; it is higher where the baseline is short. The item closes when "
+        "the months since are six times as likely with what was expected as with what was seen "
+        "while the evidence rose."
     ),
     source=(
         "Page, Biometrika 1954; 41: 100-115; Steiner et al., Biostatistics 2000; 1: 441-452; "

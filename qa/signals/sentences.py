@@ -129,8 +129,8 @@ def _saw_drift(row: Row) -> str:
         since = month_name(row["month"])
     return (
         f"{since}: {_counted(row['n_events'], row['n'])}, where {row['expected']:.1f} were "
-        f"expected; the evidence for a lasting change is {row['evidence']:.1f}, its limit "
-        f"{row['evidence_limit']:.1f} ({DRIFT.code})."
+        f"expected; the evidence for a lasting change has reached "
+        f"its limit of {row['evidence_limit']:.1f} ({DRIFT.code})."
     )
 
 

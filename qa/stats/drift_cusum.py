@@ -1,5 +1,7 @@
 """A CUSUM of monthly counts on many series at once: opens an item, and closes it again."""
 
+from typing import NamedTuple, Self
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -8,11 +10,17 @@ Bools = NDArray[np.bool_]
 
 # Odds that the CUSUM looks for, as a factor. With many events a month a smaller shift is worth
 # finding: the one of 2.2 standard errors of a month.
-MOST_ODDS = 2.0
-MANY_EVENTS = 5.0
+MOST_ODDS = 2.5
+SQUARED_ERRORS = 5.0
 
-# A sum is held at this many limits; an item stays open until it falls below this part of one.
-CAP, CLOSE = 1.25, 0.75
+# An item closes when the months since are six times as likely with what was expected as with what
+# was seen while the evidence rose; those are odds of at least `odds_sought` and at most this.
+CLOSING = float(np.log(6.0))
+MOST_ODDS_SEEN = 20.0
+
+# Part of the limit that the sum goes on from when an item has closed: the head start of Lucas and
+# Crosier after an action.
+RESTART = 0.5
 
 
 def odds_sought(expected: ArrayLike) -> Floats:
@@ -20,11 +28,12 @@ def odds_sought(expected: ArrayLike) -> Floats:
 
     Args:
         expected: events expected in a typical month.
-    Returns: 2 up to five events a month, then 1 + √(5 / expected).
-    Example: 1 → 2.0; 20 → 1.5
+    Returns: 1 + √(5 / expected), at most 2.5. A CUSUM made for 2.5 finds odds twice and three
+        times those expected almost as soon as one made for them (tests/benchmarks/detection.py).
+    Example: 1 → 2.5; 20 → 1.5
     """
-    events = np.maximum(np.asarray(expected, dtype=np.float64), MANY_EVENTS)
-    return np.asarray(1 + (MOST_ODDS - 1) * np.sqrt(MANY_EVENTS / events))
+    events = np.maximum(np.asarray(expected, dtype=np.float64), 1e-9)
+    return np.asarray(np.minimum(1 + np.sqrt(SQUARED_ERRORS / events), MOST_ODDS))
 
 
 def month_scores(
@@ -41,28 +50,80 @@ def month_scores(
     return np.asarray(events * np.log(ratio) - size * np.log(1 - p + ratio * p))
 
 
-def drift_cusum(scores: ArrayLike, limits: ArrayLike) -> tuple[Floats, Bools]:
+def drift_cusum(
+    n_events: ArrayLike, n: ArrayLike, *, share: ArrayLike, limits: ArrayLike, odds: ArrayLike
+) -> tuple[Floats, Bools]:
     """Sum evidence over time and say in which months an item is open.
 
     Args:
-        scores: (time, series); nan is a month without exams and moves nothing.
+        n_events, n: (time, series); n of nan or 0 is a month without exams and moves nothing.
+        share: same shape; what is expected.
         limits: same shape; the limit in force in each month.
-    Returns: (sums, is open), same shape. An item opens when the sum reaches the limit and
-        stays open while it is at three quarters of it or more; the sum is held at 1.25 limits,
-        so that good months close it again. It begins at 0.
+        odds: same shape; odds ratio that the sum is made for (odds_sought).
+    Returns: (sums, is open), same shape. An item opens when the sum reaches the limit, at which
+        it is held. Whether it closes is asked by a second sum, which begins at 0 when the item
+        opens: evidence for what is expected against the odds seen since the first sum left 0,
+        the month asked about left out. It closes at ln 6; a large change so closes as soon as
+        it is over, also where events are rare. The first sum then goes on from half a limit at
+        most: a cause that has not gone is soon back on the list.
     Weak when: what is expected has changed for good reasons; then a person re-sets the baseline.
-    References: Page, Biometrika 1954; 41: 100-115.
-    Example: scores 3, 3, -4 with limit 5 → sums 3, 6, 2; open: no, yes, no
+    References: Page, Biometrika 1954; 41: 100-115. Lucas, Crosier, Technometrics 1982; 24:
+        199-205 (half a limit after an action). The closing rule is a proposal of this tool.
+    Example: share 0.1, odds 2.5, limit 2, months of 10 exams with 5, 4, 0 events → sums 2, 2,
+        0.6; open: yes, yes, no
     """
-    given = np.asarray(scores, dtype=np.float64)
-    ends = np.asarray(limits, dtype=np.float64)
-    sums, opened = np.zeros_like(given), np.zeros(given.shape, dtype=bool)
-    now = np.zeros(given.shape[1:])
-    is_open = np.zeros(given.shape[1:], dtype=bool)
-    for month, (score, end) in enumerate(zip(given, ends, strict=True)):
-        is_known = ~np.isnan(score)
-        later = np.clip(now + np.where(is_known, score, 0.0), 0.0, CAP * end)
-        now = np.where(is_known, later, now)
-        is_open = np.where(is_known, (now >= end) | (is_open & (now >= CLOSE * end)), is_open)
-        sums[month], opened[month] = now, is_open
+    x, size, p, ends, ratio = (
+        np.asarray(one, dtype=np.float64) for one in (n_events, n, share, limits, odds)
+    )
+    is_known = size > 0
+    sums, opened = np.zeros_like(size), np.zeros(size.shape, dtype=bool)
+    state = _State.before(size.shape[1:])
+    for month in range(len(size)):
+        later = _one_month(state, x[month], size[month], p[month], ratio[month], ends[month])
+        at = is_known[month]
+        state = _State(*(np.where(at, new, old) for new, old in zip(later, state, strict=True)))
+        sums[month], opened[month] = state.sums, state.is_open
     return sums, opened
+
+
+class _State(NamedTuple):
+    """Of each series: its sum, whether an item is open, and what was seen since the sum left 0."""
+
+    sums: Floats
+    is_open: Bools
+    closing: Floats
+    events: Floats
+    exams: Floats
+
+    @classmethod
+    def before(cls, shape: tuple[int, ...]) -> Self:
+        zero = np.zeros(shape)
+        return cls(zero, np.zeros(shape, dtype=bool), zero, zero, zero)
+
+
+def _one_month(
+    state: _State, x: Floats, n: Floats, share: Floats, ratio: Floats, limit: Floats
+) -> _State:
+    score = month_scores(x, n, share=share, odds_ratio=ratio)
+    sums = np.clip(state.sums + score, 0.0, limit)
+    seen = _odds_seen(state, share, ratio)
+    back = state.closing - month_scores(x, n, share=share, odds_ratio=seen)
+    closing = np.where(state.is_open, np.maximum(back, 0.0), 0.0)
+    is_open = (sums >= limit) | (state.is_open & (closing < CLOSING))
+    is_closed = state.is_open & ~is_open
+    sums = np.where(is_closed, np.minimum(sums, RESTART * limit), sums)
+    goes_on = (sums > 0) & ~is_closed
+    return _State(
+        sums,
+        is_open,
+        closing,
+        np.where(goes_on, state.events + x, 0.0),
+        np.where(goes_on, state.exams + n, 0.0),
+    )
+
+
+def _odds_seen(state: _State, share: Floats, ratio: Floats) -> Floats:
+    """Odds seen since the sum left 0, as a factor on those expected."""
+    others = np.maximum(state.exams - state.events, 0.5)
+    odds = state.events / others / (share / (1 - share))
+    return np.maximum(ratio, np.minimum(odds, MOST_ODDS_SEEN))

@@ -70,14 +70,23 @@ def assert_evidence_adds_up(points, base_events, base_n):
     """RUL-006 by a plain walk along the limits that stand in the points."""
     share = (base_events + 0.5) / (base_n + 1)
     for part in points.filter(phase="monitoring").partition_by("unit_id"):
-        sums, is_open, months = 0.0, False, []
+        sums, is_open, closing, seen, months = 0.0, False, 0.0, (0, 0), []
         for row in part.sort("month").iter_rows(named=True):
-            months.append(row["n"])
-            expected = max(sum(months) / len(months), 1.0) * share
-            ratio = 1 + (5 / max(expected, 5)) ** 0.5
-            score = row["n_events"] * log(ratio) - row["n"] * log(1 - share + ratio * share)
-            limit = row["evidence_limit"]
-            sums = min(max(sums + score, 0.0), 1.25 * limit)
-            is_open = sums >= limit or (is_open and sums >= 0.75 * limit)
+            x, n, limit = row["n_events"], row["n"], row["evidence_limit"]
+            months.append(n)
+            ratio = min(2.5, 1 + (5 / (max(sum(months) / len(months), 1.0) * share)) ** 0.5)
+            odds = seen[0] / max(seen[1] - seen[0], 0.5) / (share / (1 - share))
+            back = -evidence(x, n, share, max(ratio, min(odds, 20)))
+            closing = max(closing + back, 0.0) if is_open else 0.0
+            sums = min(max(sums + evidence(x, n, share, ratio), 0.0), limit)
+            is_closed = is_open and sums < limit and closing >= log(6)
+            is_open = not is_closed and (is_open or sums >= limit)
+            sums = min(sums, limit / 2) if is_closed else sums
+            seen = (seen[0] + x, seen[1] + n) if sums > 0 and not is_closed else (0, 0)
             assert abs(row["evidence"] - sums) < 1e-9
             assert ("RUL-006" in row["rules"]) == is_open
+
+
+def evidence(x, n, share, ratio):
+    """Of one month, for odds `ratio` times those of the share."""
+    return x * log(ratio) - n * log(1 - share + ratio * share)

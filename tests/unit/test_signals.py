@@ -90,15 +90,15 @@ def test_find_signals_turns_stakes_where_more_is_better():
 
 def test_find_signals_begins_where_the_evidence_began_to_rise():
     """Months 5 to 8 are high and only together beyond chance; month 5 is where it began. The
-    evidence of 19 events in 120 exams at 18.5 / 361 is 19 ln 2 - 120 ln 1.0512 = 7.17."""
-    bad = [(1, 30), (5, 30), (4, 30), (5, 30), (5, 30)]
+    evidence of 17 events in 120 exams at 18.5 / 361 is 17 ln 2.5 - 120 ln 1.0769 = 6.69."""
+    bad = [(1, 30), (3, 30), (5, 30), (4, 30), (5, 30)]
     row = signal(make_series([*BASE, *bad]), make_baseline(18, 360)).row(0, named=True)
     assert (row["month"], row["since_month"]) == (month(8), month(5))
-    assert (row["n_events"], row["n"]) == (19, 120)
-    assert "rose from 5.0 to 15.8 % since May 2025" in row["finding"]
+    assert (row["n_events"], row["n"]) == (17, 120)
+    assert "rose from 5.0 to 14.2 % since May 2025" in row["finding"]
     assert row["evidence"].startswith(
-        "May to August 2025: 19 of 120 exams (15.8 %), where 6.0 were expected; the evidence for "
-        "a lasting change is "
+        "May to August 2025: 17 of 120 exams (14.2 %), where 6.0 were expected; the evidence for "
+        "a lasting change has reached its limit of "
     )
     assert "(RUL-006). June to August 2025: 14 of 90 exams (15.6 %)" in row["evidence"]
     assert row["evidence"].endswith("Expected: 5.0 %, from its own frozen baseline.")
@@ -117,12 +117,13 @@ def test_find_signals_carries_an_item_on_until_good_months_close_it():
 
 
 def test_find_signals_keeps_an_open_item_in_a_good_month_and_says_the_sums():
-    """Evidence takes months to fall; the item still says higher, though this month is not."""
-    values = make_series([*BASE, (11, 20), (11, 20), (0, 20)], first=1)
+    """None of 4 exams is too little to close it; the item still says higher, though the month is
+    not: 35 % were seen, odds 9.3 times those expected; 4 ln 1.45 = 1.50 is less than ln 6."""
+    values = make_series([*BASE, (7, 20), (7, 20), (0, 4)], first=1)
     row = signal(values, make_baseline(5, 100)).tail(1).row(0, named=True)
     assert (row["month"], row["direction"]) == (month(6), "higher")
-    assert (row["n_events"], row["n"]) == (22, 60)
-    assert row["at_stake"] == pytest.approx(22 - 3)
+    assert (row["n_events"], row["n"]) == (14, 44)
+    assert row["at_stake"] == pytest.approx(14 - 2.2)
 
 
 def test_find_signals_joins_signals_across_one_month_without_exams():

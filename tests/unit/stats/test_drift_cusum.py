@@ -8,7 +8,7 @@ from qa.stats.drift_limits import HORIZON, drift_limits, false_item_rate
 from qa.stats.risk_adjusted import risk_scores
 
 
-@pytest.mark.parametrize(("expected", "ratio"), [(0.0, 2.0), (5.0, 2.0), (20.0, 1.5)])
+@pytest.mark.parametrize(("expected", "ratio"), [(0.0, 2.5), (2.0, 2.5), (5.0, 2.0), (20.0, 1.5)])
 def test_odds_sought_shrink_where_there_are_many_events(expected, ratio):
     assert float(odds_sought(expected)) == pytest.approx(ratio)
 
@@ -19,37 +19,45 @@ def test_month_scores_are_the_sum_of_the_exams_scores():
     assert float(month_scores(2, 5, share=0.1, odds_ratio=2.0)) == pytest.approx(one_by_one)
 
 
-@pytest.mark.parametrize(
-    ("scores", "sums", "is_open"),
-    [
-        ([3, 1.9], [3, 4.9], [0, 0]),
-        ([3, 2], [3, 5], [0, 1]),
-        ([9, -2.5, -0.1], [6.25, 3.75, 3.65], [1, 1, 0]),
-        ([3, np.nan, 2], [3, 3, 5], [0, 0, 1]),
-        ([6, np.nan], [6, 6], [1, 1]),
-        ([-1, 4], [0, 4], [0, 0]),
-    ],
-)
-def test_drift_cusum_opens_at_the_limit_and_closes_below_three_quarters(scores, sums, is_open):
-    column = np.array(scores, dtype=float)[:, None]
-    found, opened = drift_cusum(column, np.full(column.shape, 5.0))
-    assert found[:, 0].tolist() == pytest.approx(sums)
+# Exams of a month, events, and what then stands: worked out with ln by hand. Share 0.1 and odds 2.5
+# give 0.9163 for each event and -0.1398 for each exam; the limit is 2.
+MONTHS = [
+    ("below the limit", [(10, 3), (10, 2)], [1.351, 1.786], [0, 0]),
+    ("at the limit, held there", [(10, 3), (10, 5)], [1.351, 2.0], [0, 1]),
+    ("begins anew at 0", [(10, 0), (10, 5)], [0.0, 2.0], [0, 1]),
+    ("no exams, nothing moves", [(10, 5), (0, 0)], [2.0, 2.0], [1, 1]),
+    # Seen 5 of 10, odds 9 times those expected: ln(0.9 + 0.9) = 0.588 an exam against the change.
+    ("a good month of 3 exams says 1.76, too little", [(10, 5), (3, 0)], [2.0, 1.581], [1, 1]),
+    ("one of 4 exams says 2.35: more than ln 6", [(10, 5), (4, 0)], [2.0, 1.0], [1, 0]),
+    ("two say more together", [(10, 5), (3, 0), (1, 0)], [2.0, 1.581, 1.0], [1, 1, 0]),
+    # Closed, so from half a limit on: 1 + 2 · 0.9163 - 0.2796 is above 2 again.
+    ("soon open again", [(10, 5), (4, 0), (2, 2)], [2.0, 1.0, 2.0], [1, 0, 1]),
+]
+
+
+@pytest.mark.parametrize(("months", "sums", "is_open"), [case[1:] for case in MONTHS])
+def test_drift_cusum_opens_holds_and_closes(months, sums, is_open):
+    n, events = (np.array(column, dtype=float)[:, None] for column in zip(*months, strict=True))
+    same = np.ones(n.shape)
+    found, opened = drift_cusum(events, n, share=0.1 * same, limits=2 * same, odds=2.5 * same)
+    assert found[:, 0].tolist() == pytest.approx(sums, abs=5e-4)
     assert opened[:, 0].tolist() == [bool(one) for one in is_open]
 
 
 def simulated_rate(limit, n, a, b, *, n_series=60_000):
     """Items opened a month over the horizon, when true shares follow the beta distribution."""
     rng = np.random.default_rng(20266)
-    share = a / (a + b)
     true = rng.beta(a, b, n_series)
-    ratio = odds_sought(n * share)
-    scores = np.stack(
-        [
-            month_scores(rng.binomial(n, true), n, share=share, odds_ratio=ratio)
-            for _ in range(HORIZON)
-        ]
+    events = rng.binomial(n, true, (HORIZON, n_series))
+    same = np.ones(events.shape)
+    share = a / (a + b)
+    _, is_open = drift_cusum(
+        events,
+        n * same,
+        share=share * same,
+        limits=limit * same,
+        odds=odds_sought(n * share) * same,
     )
-    _, is_open = drift_cusum(scores, np.full(scores.shape, limit))
     opened = is_open & ~np.vstack([np.zeros((1, n_series), dtype=bool), is_open[:-1]])
     return opened.sum() / n_series / HORIZON
 
