@@ -47,9 +47,10 @@ def freeze_baselines(
     Method: the first baseline_months months with exams, and as many more as it takes to reach
         baseline_min_exams exams. Repeats look back: the network's first months, before which
         nothing is known, would hold too few of them and are left out. The last month has to be
-        over: a later one is known anywhere in the network. Months outside their own limits are taken out by the rule of
-        qa/stats/phase_one.py. Criteria sets are never joined: a new set starts a new baseline.
-        Nothing is ever re-set here; that is a person's decision (decided_baselines).
+        over: a later one is known anywhere in the network. Months outside their own limits are
+        taken out by the rule of qa/stats/phase_one.py. Criteria sets are never joined: a new
+        set starts a new baseline. Nothing is ever re-set here; that is a person's decision
+        (decided_baselines).
     Weak when: the unit was already drifting in its first months; then RUL-003 compares it with
         its peers.
     """
