@@ -29,9 +29,11 @@ def walk(counts, base_events, base_n):
         run = run + 1 if beyond else 0
         found = []
         if min(n * centre, n * (1 - centre)) >= 5:
-            outside = events / n > centre + 3 * (centre * (1 - centre) / n) ** 0.5
+            half = 3 * (centre * (1 - centre) / n) ** 0.5
         else:
-            outside = scipy.stats.binom.sf(events - 1, n, centre) <= 0.00135
+            half = scipy.stats.binom.isf(scipy.stats.norm.sf(3), n, centre) / n - centre
+        widened = half * (1 + n / base_n) ** 0.5  # the baseline's own error
+        outside = events / n > min(centre + widened, 1.0)
         if outside and events >= 2:
             found.append("RUL-001")
         if beyond and is_rare(counts, place, 3, 2, base_events, base_n):
