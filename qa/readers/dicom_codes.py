@@ -59,6 +59,12 @@ KNOWN: dict[tuple[str, str], tuple[str, tuple[str, ...]]] = {
 }  # fmt: skip
 """Scheme and value → our word, and the meanings that stand in the dictionary."""
 
+URN_STARTS = {
+    "http://snomed.info/id/": "SCT",
+    "https://elastography-qa.example/fhir/CodeSystem/exam-figures#": LOCAL_SCHEME,
+}
+"""How URNs of known schemes begin: SNOMED URI standard (from memory, verify), and our own."""
+
 FIGURES: dict[str, tuple[str, tuple[str, ...]]] = {
     "n-valid": ("n_valid", ("", "1")),
     "n-attempted": ("n_attempted", ("", "1")),
@@ -77,7 +83,7 @@ def word_of(value: str, scheme: str, meaning: str, *, where: str) -> str:
     Raises: SourceFileError INT-035: value and scheme are known, the meaning is another.
     Example: "110830", "DCM", "Elasticity" → "elasticity"
     """
-    known = KNOWN.get((scheme, value))
+    known = KNOWN.get(_plain_code(value, scheme))
     if known is None:
         return ""
     word, meanings = known
@@ -90,6 +96,17 @@ def word_of(value: str, scheme: str, meaning: str, *, where: str) -> str:
         todo="Have the export mended: it is not clear what was measured",
         code="INT-035",
     )
+
+
+def _plain_code(value: str, scheme: str) -> tuple[str, str]:
+    """Scheme and value; a URN names both in one.
+
+    Example: "http://snomed.info/id/10200004" → SCT, "10200004"
+    """
+    for start, system in URN_STARTS.items():
+        if value.startswith(start) and scheme in ("", system):
+            return system, value.removeprefix(start)
+    return scheme, value
 
 
 def _plain(meaning: str) -> str:

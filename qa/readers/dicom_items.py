@@ -130,12 +130,20 @@ def _sequence(dataset: Any, keyword: str) -> list[Any]:
 
 def _word(dataset: Any, keyword: str, *, name: str) -> str:
     for code in _sequence(dataset, keyword)[:1]:
-        parts = [
-            _text(code, part, name=name)
-            for part in ("CodeValue", "CodingSchemeDesignator", "CodeMeaning")
-        ]
-        return word_of(*parts, where=name)
+        parts = [_text(code, part, name=name) for part in ("CodingSchemeDesignator", "CodeMeaning")]
+        return word_of(_code_value(code, name=name), *parts, where=name)
     return ""
+
+
+_CODE_VALUES = ("CodeValue", "LongCodeValue", "URNCodeValue")
+"""A code has one of them: the first holds 16 characters at most (DICOM PS3.3, 8.1 and 8.2)."""
+
+
+def _code_value(code: Any, *, name: str) -> str:
+    values = {_text(code, keyword, name=name) for keyword in _CODE_VALUES} - {""}
+    if len(values) > 1:
+        raise wrong_shape(name, "a code has two values", f"one of {', '.join(_CODE_VALUES)}")
+    return next(iter(values), "")
 
 
 def _operator(dataset: Any, *, name: str) -> str:
@@ -144,7 +152,7 @@ def _operator(dataset: Any, *, name: str) -> str:
     if len(people) != 1:
         return ""
     codes = _sequence(people[0], "PersonIdentificationCodeSequence")
-    return _text(codes[0], "CodeValue", name=name) if len(codes) == 1 else ""
+    return _code_value(codes[0], name=name) if len(codes) == 1 else ""
 
 
 def _item(dataset: Any, *, name: str, depth: int) -> Item:
@@ -171,7 +179,7 @@ def _item(dataset: Any, *, name: str, depth: int) -> Item:
 def _unit(measured: Any, *, name: str) -> str:
     """UCUM code of the unit; of another scheme the code in marks, which is no unit of ours."""
     for code in _sequence(measured, "MeasurementUnitsCodeSequence")[:1]:
-        value = _text(code, "CodeValue", name=name)
+        value = _code_value(code, name=name)
         scheme = _text(code, "CodingSchemeDesignator", name=name)
         return value if scheme == "UCUM" else f"[{value} of {scheme}]"
     return "[no unit]"

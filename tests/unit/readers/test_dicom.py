@@ -243,3 +243,64 @@ def test_read_dicom_a_length_that_lies_is_damage():
 def test_median_is_written_with_a_derivation():
     (child,) = median(ELASTICITY, "9.2", "kPa").ContentSequence
     assert child.ConceptCodeSequence[0].CodeMeaning == MEDIAN[2]
+
+
+SKIN = ("skin-to-capsule-distance", "99ELASTOQA", "Skin-to-capsule distance")
+OWN_URN = "https://elastography-qa.example/fhir/CodeSystem/exam-figures#skin-to-capsule-distance"
+
+
+def with_code(item: Dataset, sequence: str, **elements: str | None) -> Dataset:
+    """An item whose code is written with other elements; None takes one away."""
+    for keyword, value in elements.items():
+        if value is None:
+            delattr(item[sequence].value[0], keyword)
+        else:
+            setattr(item[sequence].value[0], keyword, value)
+    return item
+
+
+def test_read_dicom_skin_to_capsule_distance_whose_code_is_too_long_for_code_value():
+    """PS3.3 section 8.1: LongCodeValue where the value has more than 16 characters."""
+    distance = number(SKIN, "21.5", "mm")
+    assert "LongCodeValue" in distance.ConceptNameCodeSequence[0]
+    row = read(dicom_report(median(ELASTICITY, "9.2", "kPa"), distance))
+    assert row["skin_to_capsule_mm"] == "21.5"
+    far = read(dicom_report(median(ELASTICITY, "9.2", "kPa"), number(SKIN, "2.1", "cm")))
+    assert far["skin_to_capsule_mm"] == "2.1 cm"
+
+
+@pytest.mark.parametrize("scheme", ["99ELASTOQA", None], ids=["with its scheme", "alone"])
+def test_read_dicom_a_code_written_as_urn(scheme: str | None):
+    distance = with_code(
+        number(SKIN, "21.5", "mm"),
+        "ConceptNameCodeSequence",
+        LongCodeValue=None,
+        CodingSchemeDesignator=scheme,
+        URNCodeValue=OWN_URN,
+    )
+    row = read(dicom_report(median(ELASTICITY, "9.2", "kPa"), distance))
+    assert row["skin_to_capsule_mm"] == "21.5"
+
+
+def test_read_dicom_a_urn_of_snomed_counts_with_its_meaning():
+    urn = "http://snomed.info/id/10200004"
+    site = coded_value(SITE, ("10200004", "SCT", "Liver"))
+    written = {"CodeValue": None, "CodingSchemeDesignator": None, "URNCodeValue": urn}
+    with_code(site, "ConceptCodeSequence", **written)
+    assert read(dicom_report(site, median(ELASTICITY, "9.2", "kPa")))["stiffness"] == "9.2"
+    site.ConceptCodeSequence[0].CodeMeaning = "Spleen"
+    assert code_of(dicom_report(site, median(ELASTICITY, "9.2", "kPa"))) == "INT-035"
+
+
+def test_read_dicom_a_long_code_of_the_operator():
+    person = Dataset()
+    person.PersonIdentificationCodeSequence = code_item(("OPERATOR-NORTH-0031", "99LOCAL", "x"))
+    header = {"OperatorIdentificationSequence": Sequence([person])}
+    row = read(dicom_report(median(ELASTICITY, "9.2", "kPa"), **header))
+    assert row["operator"] == "OPERATOR-NORTH-0031"
+
+
+def test_read_dicom_refuses_a_code_with_two_values():
+    item = median(ELASTICITY, "9.2", "kPa")
+    with_code(item, "ConceptNameCodeSequence", LongCodeValue="another")
+    assert code_of(dicom_report(item)) == "INT-034"

@@ -193,8 +193,10 @@ LIVER_REPORT = ("28614-6", "LN", "US Liver Report")
 
 
 def code_item(code: Code) -> Items:
+    """CodeValue holds 16 characters (VR SH), a longer value has an element of its own."""
     item = Dataset()
-    item.CodeValue, item.CodingSchemeDesignator, item.CodeMeaning = code
+    value, item.CodingSchemeDesignator, item.CodeMeaning = code
+    setattr(item, "CodeValue" if len(value) <= 16 else "LongCodeValue", value)
     return Items([item])
 
 
