@@ -1,7 +1,7 @@
 """What a profile makes of a file: a preview of what intake would do. Nothing is written."""
 
 from collections import Counter
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from pathlib import Path
 
@@ -11,6 +11,7 @@ from qa.intake.apply import Checked, apply_checks
 from qa.intake.checks import ROW_CHECKS, SENTENCES
 from qa.intake.mapping import check_headings, pick_columns
 from qa.intake.profile_check import check_profile
+from qa.intake.quartiles import quartile_remark
 from qa.intake.registers import registers_of
 from qa.intake.rows import map_rows
 from qa.jobs.profile import read_content, require_site
@@ -20,6 +21,7 @@ from qa.model.file_problems import ROW_NO
 from qa.model.parsing import parse_profile
 from qa.model.schemas import UTC_TIME
 from qa.readers.read import read_file
+from qa.stores.definitions import sets_in_force
 from qa.stores.settings import load_network, load_profiles
 
 ROWS_SHOWN = 5
@@ -38,6 +40,7 @@ class Preview:
     first_rows: canonical columns of the first accepted rows, keys cut to their beginning.
     waiting, flagged: code → rows.   units: unit → rows.
     n_attempts_unknown: accepted exams that were performed and state no attempts.
+    remark: what to know of the profile itself; "" for nothing.
     """
 
     profile_id: str
@@ -53,6 +56,7 @@ class Preview:
     last_day: date | None = None
     n_attempts_unknown: int = 0
     modes: dict[str, int] = field(default_factory=dict)
+    remark: str = ""
 
     def lines(self) -> list[str]:
         """The preview in words, without the rows."""
@@ -71,6 +75,8 @@ class Preview:
             result.append(
                 f"{self.n_attempts_unknown:,} exams state no attempts: no success rate for them."
             )
+        if self.remark:
+            result.append(self.remark)
         for title, counts in (("Why rows would wait", self.waiting), ("Flags", self.flagged)):
             if counts:
                 order = sorted(counts.items(), key=lambda item: (-item[1], item[0]))
@@ -115,7 +121,8 @@ def run_profile_check(
     )
     rows = map_rows(picked, profile=profile, registers=registers_of(network), key=key)
     checked = apply_checks(rows, checks=ROW_CHECKS, profile=profile)
-    return _preview(checked, profile, n_dropped=len(dropped))
+    remark = quartile_remark(profile, sets_in_force(network))
+    return replace(_preview(checked, profile, n_dropped=len(dropped)), remark=remark)
 
 
 def _profile(

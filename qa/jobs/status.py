@@ -7,11 +7,14 @@ from typing import Any
 
 import polars as pl
 
+from qa.intake.quartiles import quartile_remark
 from qa.jobs.charting import find_intake_months
 from qa.model.definitions import Network, Site
+from qa.model.errors import ProfileError
 from qa.model.months import add_months, month_name
 from qa.model.words import IntakeState
-from qa.stores.settings import NetworkFolder, load_network
+from qa.stores.definitions import sets_in_force
+from qa.stores.settings import NetworkFolder, load_network, load_profiles
 from qa.stores.snapshots import current_snapshot_id, list_snapshot_ids
 from qa.stores.warehouse import Warehouse, open_warehouse
 from qa.stores.warehouse_history import month_closes, withdrawn_files
@@ -54,6 +57,7 @@ class Status:
     as_known_at: str | None = None
     n_withdrawn_files: int = 0
     closed_months: tuple[date, ...] = field(default=())
+    remarks: tuple[str, ...] = ()
 
     def to_json(self) -> dict[str, Any]:
         """Plain values: dates as ISO text."""
@@ -93,6 +97,7 @@ def find_status(folder: Path, *, at: datetime, as_known_at: datetime | None = No
                 for site in network.sites
             ),
             as_known_at=known,
+            remarks=_profile_remarks(folder, network),
         )
     with open_warehouse(root.warehouse, as_known_at=as_known_at) as warehouse:
         sites = _sites(warehouse, network, at=as_known_at or at)
@@ -112,7 +117,21 @@ def find_status(folder: Path, *, at: datetime, as_known_at: datetime | None = No
         as_known_at=known,
         n_withdrawn_files=n_withdrawn,
         closed_months=tuple(closed),
+        remarks=_profile_remarks(folder, network),
     )
+
+
+def _profile_remarks(folder: Path, network: Network) -> tuple[str, ...]:
+    """What to know of the profiles that sites use; a profile that cannot be read is one of it."""
+    try:
+        profiles = load_profiles(folder)
+    except ProfileError as problem:
+        return (problem.message,)
+    used = [(site.profile, *site.profiles_by_ending.values()) for site in network.sites]
+    names = dict.fromkeys(name for listed in used for name in listed)
+    sets = sets_in_force(network)
+    found = [quartile_remark(profiles[name], sets) for name in names if name in profiles]
+    return tuple(remark for remark in found if remark)
 
 
 def _snapshot_at(snapshots: Path, moment: datetime | None) -> str | None:
@@ -215,6 +234,7 @@ def status_lines(status: Status) -> list[str]:
     for site in status.sites:
         lines.append(f"  {site.name:<24} {', '.join(_parts(site))}")
         lines += [f"      {note}" for note in site.notes]
+    lines += [line for remark in status.remarks for line in ("", remark)]
     return lines
 
 

@@ -55,6 +55,8 @@ class FileTrial:
             facts.append(("Exams without attempts", f"{seen.n_attempts_unknown:,}"))
         if seen.modes:
             facts.append(("Acquisition modes", counts_text(seen.modes)))
+        if seen.remark:
+            facts.append(("Quartiles", seen.remark))
         return trial_view(
             profile_id=seen.profile_id,
             n_accepted=seen.n_accepted,

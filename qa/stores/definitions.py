@@ -5,6 +5,7 @@ from importlib import resources
 from typing import Any
 
 from qa.model.adjustment import parse_adjustment
+from qa.model.definitions import CriteriaSet, Network
 from qa.model.errors import DefinitionError
 from qa.model.parsing import parse_criteria_set, parse_grade_table, parse_measure
 from qa.model.published import Definitions
@@ -50,3 +51,9 @@ def _by_id(texts: dict[str, str], parse: Callable[..., Any]) -> dict[str, Any]:
 
 def load_definitions() -> Definitions:
     return parse_definition_texts(read_definition_texts())
+
+
+def sets_in_force(network: Network) -> list[CriteriaSet]:
+    """The criteria sets that network.toml puts in force at any time; unknown ids are left out."""
+    known = load_definitions().criteria
+    return [known[one.id] for one in network.criteria if one.id in known]

@@ -19,6 +19,7 @@ from qa.cli import main
 from qa.intake import code_words, heading_words
 from qa.jobs.profile import SuggestedProfile, run_profile_suggest
 from qa.jobs.profile_preview import Preview, run_profile_check
+from qa.jobs.status import find_status
 from qa.model.errors import ProfileError, SourceFileError, WrongUse
 from qa.model.parsing import parse_profile
 from qa.stores.key import create_key
@@ -215,6 +216,15 @@ def test_check_says_where_attempts_are_unknown(network: Path):
     assert (preview.n_accepted, preview.n_attempts_unknown) == (2, 2)
     assert preview.flagged == {"CHK-030": 1}
     assert any("no success rate" in line for line in preview.lines())
+
+
+def test_check_and_status_say_that_quartiles_are_of_another_type(network: Path):
+    path = network / "profiles" / "shots.toml"
+    path.write_text(path.read_text().replace("quartile_type = 7", "quartile_type = 6"))
+    preview = check(network, BAD_EXPORTS / "median_apart_from_readings.csv", "shoal")
+    said = [line for line in preview.lines() if "type 6" in line]
+    assert said == list(find_status(network, at=NOW).remarks)
+    assert "common-practice.v1 by type 7" in said[0]
 
 
 def test_check_shows_no_number_of_a_person(network: Path, capsys: pytest.CaptureFixture[str]):
