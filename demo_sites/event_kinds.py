@@ -52,6 +52,13 @@ EVENT_KINDS: dict[str, EventKind] = {
             smallest=-0.5,
         ),
         EventKind(
+            "device_wear",
+            ("device",),
+            "A probe wears: fewer measurements come out valid, whoever holds it.",
+            "added to the share of incomplete exams by this device",
+            largest=0.6,
+        ),
+        EventKind(
             "referral_bariatric",
             ("site",),
             "A new stream of patients of high body-mass index: other patients, not worse work.",

@@ -61,9 +61,8 @@ def realised_figures(active: Active, records: pl.DataFrame) -> dict[str, Any]:
         return result | {"figure": "exams not sent", "n_not_sent": within.height}
     if event.kind == "device_bias":
         return result | _stiffness_shift(before, within)
-    figure, happened, counted = _SHARES[event.kind]
-    if event.kind == "technique_drift" and event.shows_as == "count":
-        figure, happened, counted = _INCOMPLETE
+    is_count = event.kind == "device_wear" or event.shows_as == "count"
+    figure, happened, counted = _INCOMPLETE if is_count else _SHARES[event.kind]
     result["figure"] = figure
     for name, frame in (("before", before), ("after", within)):
         part = frame.filter(counted)

@@ -18,6 +18,9 @@ from qa.model.parsing import build, parse_toml
 from qa.model.words import Technique
 
 DEFAULT_SCENARIO = Path(__file__).with_name("scenario.toml")
+BUNDLED = {"second": Path(__file__).with_name("second.toml")}
+"""Scenarios beside the default that come with the program, by the name to give."""
+
 _SECOND_DEVICES = ((Technique.TE,), (Technique.PSWE,), (Technique.TE,), (Technique.SWE_2D,))
 _TECHNIQUES = tuple(technique.value for technique in Technique)
 
@@ -25,9 +28,10 @@ _TECHNIQUES = tuple(technique.value for technique in Technique)
 def read_scenario(path: Path | None = None) -> Scenario:
     """Read and check a scenario file; without a path the one that comes with the program.
 
+    Args: path: a file, or the bare name of a scenario that comes along (BUNDLED).
     Raises: ScenarioError with the place in the file, what was found and what is expected.
     """
-    path = path or DEFAULT_SCENARIO
+    path = BUNDLED.get(str(path), path) if path else DEFAULT_SCENARIO
     try:
         text = path.read_text(encoding="utf-8")
     except FileNotFoundError:
@@ -35,7 +39,8 @@ def read_scenario(path: Path | None = None) -> Scenario:
             path.name,
             "no such file",
             expected="a scenario file (TOML)",
-            todo="Give its path with --scenario, or leave the option out for the default",
+            todo="Give its path with --scenario, or 'second' for the smaller network that comes "
+            "along, or leave the option out for the default",
             code="SCN-001",
         )
     except (UnicodeDecodeError, IsADirectoryError, PermissionError) as problem:

@@ -120,6 +120,9 @@ def choose_outcomes(
             p_few = p_few + extra
         else:
             p_wide = p_wide + extra
+    for active in events.of_kind("device_wear"):
+        touched = active.touches(day=exams["day"], device=exams["device"])
+        p_few = p_few + active.strength(exams["day"]) * touched
     for active in events.of_kind("learning_curve"):
         touched = active.touches(day=exams["day"], operator=exams["operator"])
         done = n_done[exams["operator"]]

@@ -36,7 +36,10 @@ def add_demo(commands: Any) -> None:
         help="where to put it (default: demo_network); a demo that is already there is kept",
     )
     parser.add_argument(
-        "--scenario", type=Path, metavar="FILE", help="another scenario than the default (TOML)"
+        "--scenario",
+        type=Path,
+        metavar="FILE",
+        help="another scenario than the default (TOML), or second: six other clinics",
     )
     parser.add_argument("--no-serve", action="store_true", help="stop before opening the screens")
     parser.add_argument("--port", type=int, metavar="N", help="port of the screens (default: 8050)")

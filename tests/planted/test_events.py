@@ -1,11 +1,13 @@
 """Every planted event can be seen in the truth, by counting its exams anew."""
 
 import math
+from pathlib import Path
 
 import polars as pl
 import pytest
 
 from demo_sites.event_kinds import EVENT_KINDS
+from demo_sites.scenario_reader import read_scenario
 from demo_sites.truth import PlantedEvent
 from tests.planted.conftest import Demo
 from tests.planted.reading import operator_drifts
@@ -31,8 +33,9 @@ def share(frame: pl.DataFrame, what: pl.Expr) -> float:
     return float(frame.select(what.mean()).item())
 
 
-def test_default_scenario_plants_every_kind(demo: Demo) -> None:
-    assert {event.kind for event in demo.truth.events} == set(EVENT_KINDS)
+def test_the_two_scenarios_plant_every_kind(demo: Demo) -> None:
+    second = {event.kind for event in read_scenario(Path("second")).events}
+    assert {event.kind for event in demo.truth.events} | second == set(EVENT_KINDS)
 
 
 def test_default_scenario_plants_drifts_that_can_be_found(demo: Demo) -> None:
