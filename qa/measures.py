@@ -1,5 +1,6 @@
 """Monthly counts + measures → value, interval and n of every unit and month."""
 
+import math
 from collections.abc import Sequence
 
 import polars as pl
@@ -93,3 +94,29 @@ def _with_interval(values: pl.DataFrame) -> pl.DataFrame:
         lower=pl.Series(lower, dtype=pl.Float64).fill_nan(None),
         upper=pl.Series(upper, dtype=pl.Float64).fill_nan(None),
     )
+
+
+def leave_out_untold(
+    values: pl.DataFrame, *, measures: Sequence[Measure], window_days: int
+) -> pl.DataFrame:
+    """Leave out months in which a repeat could not be told, because nothing is known before them.
+
+    A repeat is known by the patient's exam before it. In a site's first months that exam lies
+    before its first export, so that hardly any repeat is counted; as a baseline these months
+    would make every later one look bad.
+
+    Args:
+        values: MEASURE_VALUES.
+        measures: those that count repeats look back; values of others stay as they are.
+        window_days: how far a repeat looks back.
+    Returns: the values without those of the first months of each site (operators and devices: of
+        their home site; the network: of its first site) that begin within the window.
+    """
+    looking_back = [one.id for one in measures if "n_repeats" in one.numerator]
+    n_months = math.ceil(window_days / 31)
+    first = pl.coalesce(
+        pl.when(pl.col("site_id").is_not_null()).then(pl.col("month").min().over("site_id")),
+        pl.col("month").min(),
+    )
+    is_told = pl.col("month") >= first.dt.offset_by(f"{n_months}mo")
+    return values.filter(~pl.col("measure_id").is_in(looking_back) | is_told)

@@ -14,7 +14,7 @@ from qa.charts.equipment import equipment_changes
 from qa.counts import count_rows
 from qa.intake.calendar import intake_months
 from qa.jobs.adjusting import Fair
-from qa.measures import measure_values
+from qa.measures import leave_out_untold, measure_values
 from qa.model.definitions import Measure, Network
 from qa.model.published import Definitions
 from qa.model.schemas import FUNNEL_POINTS, MEASURE_VALUES
@@ -60,8 +60,11 @@ def chart_counts(
         ]
     ).sort(MEASURE_VALUES.key)
     existing, changes = warehouse.baselines(), equipment_changes(network)
+    told = leave_out_untold(
+        values, measures=measures, window_days=network.settings.repeat_window_days
+    )
     new = freeze_baselines(
-        values,
+        told,
         existing=existing,
         measures=measures,
         settings=network.settings,

@@ -3,7 +3,7 @@
 import pytest
 
 from qa.counts import count_months
-from qa.measures import measure_values
+from qa.measures import leave_out_untold, measure_values
 from qa.model.schemas import COUNT_COLUMNS, MEASURE_VALUES, ROW_COUNT_COLUMNS
 from qa.model.words import Better, Confidence, UnitKind
 from tests.exam_tables import day, definitions, exams_of, judge
@@ -42,6 +42,15 @@ def test_measure_values_no_counts_or_no_measures_gives_full_schema() -> None:
         found = measure_values(counts, measures=chosen, unit_kind="site", home_sites={})
         assert found.schema == MEASURE_VALUES.to_polars()
         assert found.is_empty()
+
+
+def test_leave_out_untold_drops_months_whose_window_lies_before_the_first_exam() -> None:
+    """90 days reach three months back; only what counts repeats looks back."""
+    rows = [{"exam_on": day(31 * number)} for number in range(6)]
+    values = values_of(rows, keys=("unreliable", "repeats"))
+    told = leave_out_untold(values, measures=list(MEASURES.values()), window_days=90)
+    assert told.filter(measure_id="MSR-001")["month"].dt.month().to_list() == [1, 2, 3, 4, 5, 6]
+    assert told.filter(measure_id="MSR-006")["month"].dt.month().to_list() == [4, 5, 6]
 
 
 ROWS = [
