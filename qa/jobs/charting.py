@@ -89,6 +89,7 @@ def chart_counts(
         names=unit_names(network),
         operator_sites={person.id: person.site for person in network.operators},
         settings=network.settings,
+        counts=counted.counts,
     )
     frames = {
         "monthly_counts": counted.counts,

@@ -607,10 +607,17 @@ SIGNALS = Schema(
         _id("signal_id", "Stable id: the same signal has the same id in every refresh."),
         *_UNIT,
         _MONTH,
-        Column("since_month", pl.Date, "First month of the unbroken run of signals."),
+        Column("since_month", pl.Date, "Most likely first month of the change."),
+        Column("since_first", pl.Date, "First month in which it may have begun (nine tenths)."),
+        Column("since_last", pl.Date, "Last month in which it may have begun."),
+        Column(
+            "last_seen_month",
+            pl.Date,
+            "Month whose exams the signal speaks of; earlier where the unit has sent none since.",
+        ),
         _id(
             "item_id",
-            "Stable id of the item that the signal carries on from month to month.",
+            "Stable id of the item, signals of one cause, from month to month.",
             null=True,
         ),
         Column(
@@ -637,6 +644,8 @@ SIGNALS = Schema(
         _id("explained_by", "Signal of the same cause that stands for this one.", null=True),
         Column("finding", pl.String, "What is so, in words."),
         Column("evidence", pl.String, "What the rule saw, in words."),
+        Column("how_sure", pl.String, "How often chance alone shows as much, in words."),
+        Column("probably_not", pl.String, "What speaks against other explanations, in words."),
         Column("suggestion", pl.String, "What to look at or do next, in words."),
     ),
 )

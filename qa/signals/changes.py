@@ -4,12 +4,16 @@ from collections.abc import Mapping
 
 import numpy as np
 import polars as pl
+from numpy.typing import ArrayLike, NDArray
 
-from qa.charts.rules import DRIFT, HALF_YEAR, QUARTER
+from qa.charts.rules import HALF_YEAR, QUARTER
 from qa.charts.series import SERIES_KEY
 from qa.model.words import Phase, PointState
+from qa.stats.change_point import change_month
 from qa.stats.intervals import wilson_interval
 from qa.stats.runs import window_sums
+
+MOST_MONTHS_BACK = 36
 
 
 def find_changes(points: pl.DataFrame, *, bad_sides: Mapping[str, int]) -> pl.DataFrame:
@@ -20,13 +24,16 @@ def find_changes(points: pl.DataFrame, *, bad_sides: Mapping[str, int]) -> pl.Da
         bad_sides: measure id → 1 where more is worse, -1 where less is; a measure that is not
             named is bad on whichever side the month lies.
     Returns: the point's own columns with the month's counts as month_events and month_n, the
-        pooled counts of RUL-002 and RUL-005, and over the months since since_month: n_events,
-        n, value, expected, at_stake and its interval. side is 1 above, -1 below the centre.
-    Method: since_month is where the evidence that opened the item (RUL-006) began to rise
-        from 0, or the month itself for a single far month (RUL-007). at_stake is observed
-        minus expected over those months, turned so that more is worse; where the centre line
-        follows the patients of each month, centre is its mean over those exams.
-    Weak when: as an estimate of when the change began: it is rough, a month or two.
+        pooled counts of RUL-002 and RUL-005, since_month with the months since_first to
+        since_last that it may have been, and over the months since since_month: n_events, n,
+        value, expected, at_stake and its interval. side is 1 above, -1 below the centre.
+    Method: since_month is the most likely month of a lasting step away from the centre line
+        (qa/stats/change_point.py) among the last 36 watched months of the same baseline; the
+        others hold nine tenths. at_stake is observed minus expected over those months, turned so
+        that more is worse; where the centre line follows the patients of each month, centre is
+        its mean over those exams.
+    Weak when: the change came by and by; then since_month is about where half was reached. As the
+        month is chosen where most speaks for a change, at_stake errs to the high side.
     """
     watched = points.filter(
         (pl.col("phase") == Phase.MONITORING) & (pl.col("n") > 0) & pl.col("centre").is_not_null()
@@ -34,59 +41,67 @@ def find_changes(points: pl.DataFrame, *, bad_sides: Mapping[str, int]) -> pl.Da
     own_side = (pl.col("value") - pl.col("centre")).sign().cast(pl.Int8)
     known = pl.col("measure_id").replace_strict(dict(bad_sides), default=None, return_dtype=pl.Int8)
     watched = _add_pooled_counts(watched).with_columns(side=known.fill_null(own_side))
-    return add_stakes(_since(watched).filter(pl.col("state") == PointState.LOOK))
+    return add_stakes(_with_starts(watched))
 
 
-def _since(watched: pl.DataFrame) -> pl.DataFrame:
-    """Counts over the months since the evidence rose from 0; the month itself without drift."""
+def _with_starts(watched: pl.DataFrame) -> pl.DataFrame:
+    """Rows that ask for a look, each with its change month and the counts from it on."""
     part = pl.struct(*SERIES_KEY, "baseline_id").rle_id()
-    is_drift = pl.col("rules").list.contains(DRIFT.code)
-    should = pl.col("n") * pl.col("centre")
-    numbered = watched.with_row_index("row").with_columns(part=part, should=should)
-    back = pl.when(is_drift).then(pl.col("evidence_months")).otherwise(1).fill_null(1)
-    first = (pl.col("row") - back + 1).clip(pl.col("row").min().over("part"), pl.col("row"))
-    numbered = numbered.with_columns(pl.col("row").cast(pl.Int64)).with_columns(first=first)
-    at = numbered["first"].to_numpy()
-    before = {
-        name: np.concatenate([[0], np.cumsum(numbered[name].to_numpy())])
-        for name in ("n_events", "n", "should")
+    numbered = watched.with_columns(part=part).with_row_index("row")
+    starts = numbered.group_by("part", maintain_order=True).agg(pl.col("row").min())["row"]
+    asked = numbered.filter(pl.col("state") == PointState.LOOK)
+    events, n = (numbered[name].to_numpy().astype(np.int64) for name in ("n_events", "n"))
+    bad = np.where(numbered["side"].to_numpy() > 0, events, n - events)
+    centre = numbered["centre"].to_numpy()
+    known = np.where(numbered["side"].to_numpy() > 0, centre, 1 - centre)
+    at: dict[str, list[int]] = {"estimate": [], "first": [], "last": []}
+    for row, number in asked.select("row", "part").iter_rows():
+        begin = max(starts[number], row + 1 - MOST_MONTHS_BACK)
+        months = slice(begin, row + 1)
+        found = change_month(bad[months], n[months], centre=known[months])
+        for name, places in at.items():
+            places.append(begin + getattr(found, name))
+    months_of = numbered["month"]
+    rows, begins = asked["row"].to_numpy().astype(np.int64), np.array(at["estimate"], np.int64)
+    sums = {
+        name: np.cumsum(counts)[rows] - (np.cumsum(counts) - counts)[begins]
+        for name, counts in (("n_events", events), ("n", n), ("should", n * centre))
     }
-    sums = [
-        pl.Series(name, total[1:] - total[at], dtype=numbered.schema[name])
-        for name, total in before.items()
-    ]
-    return (
-        numbered.with_columns(
-            month_events=pl.col("n_events"),
-            month_n=pl.col("n"),
-            since_month=numbered["month"].gather(at),
-        )
-        .with_columns(*sums)
-        .with_columns(centre=pl.col("should") / pl.col("n"))
-        .drop("should")
+    return asked.with_columns(
+        pl.col("n_events").alias("month_events"),
+        pl.col("n").alias("month_n"),
+        months_of.gather(at["estimate"]).alias("since_month"),
+        months_of.gather(at["first"]).alias("since_first"),
+        months_of.gather(at["last"]).alias("since_last"),
+        pl.Series("n_events", sums["n_events"], dtype=pl.Int64),
+        pl.Series("n", sums["n"], dtype=pl.Int64),
+        pl.Series("centre", sums["should"] / np.maximum(sums["n"], 1), dtype=pl.Float64),
     )
 
 
 def add_stakes(signals: pl.DataFrame) -> pl.DataFrame:
     """Add value, expected, direction and exams at stake from n_events, n, centre and side."""
-    lower, upper = wilson_interval(signals["n_events"].to_numpy(), signals["n"].to_numpy())
-    ends = signals.with_columns(
-        value=pl.col("n_events") / pl.col("n"),
-        expected=pl.col("n") * pl.col("centre"),
-        low=pl.Series(lower, dtype=pl.Float64) * pl.col("n"),
-        high=pl.Series(upper, dtype=pl.Float64) * pl.col("n"),
+    stakes = stakes_of(*(signals[name].to_numpy() for name in ("n_events", "n", "centre", "side")))
+    return signals.with_columns(
+        *(pl.Series(name, numbers, dtype=pl.Float64) for name, numbers in stakes.items()),
+        direction=pl.when(pl.col("side") > 0).then(pl.lit("higher")).otherwise(pl.lit("lower")),
     )
-    is_higher = pl.col("side") > 0
-    return ends.with_columns(
-        direction=pl.when(is_higher).then(pl.lit("higher")).otherwise(pl.lit("lower")),
-        at_stake=(pl.col("n_events") - pl.col("expected")) * pl.col("side"),
-        at_stake_lower=pl.when(is_higher)
-        .then(pl.col("low") - pl.col("expected"))
-        .otherwise(pl.col("expected") - pl.col("high")),
-        at_stake_upper=pl.when(is_higher)
-        .then(pl.col("high") - pl.col("expected"))
-        .otherwise(pl.col("expected") - pl.col("low")),
-    ).drop("low", "high")
+
+
+def stakes_of(
+    n_events: ArrayLike, n: ArrayLike, centre: ArrayLike, side: ArrayLike
+) -> dict[str, NDArray[np.float64]]:
+    """value, expected, at_stake and its ends by Wilson's interval, bad side up, as arrays."""
+    events, size, share, up = (np.asarray(one, float) for one in (n_events, n, centre, side))
+    low, high = (end * size for end in wilson_interval(np.asarray(n_events), np.asarray(n)))
+    expected = size * share
+    return {
+        "value": events / size,
+        "expected": expected,
+        "at_stake": (events - expected) * up,
+        "at_stake_lower": np.where(up > 0, low - expected, expected - high),
+        "at_stake_upper": np.where(up > 0, high - expected, expected - low),
+    }
 
 
 def _add_pooled_counts(watched: pl.DataFrame) -> pl.DataFrame:

@@ -12,9 +12,14 @@ from qa.model.definitions import Measure, Settings
 from qa.model.schemas import SIGNALS
 from qa.model.words import Phase, UnitKind
 from qa.signals.changes import find_changes
-from qa.signals.explain import explain_signals, rank_signals
+from qa.signals.context import find_contexts
+from qa.signals.families import families_of
+from qa.signals.join import join_signals, rank_signals
+from qa.signals.parts import places_of_counts, places_of_points
 from qa.signals.peers import find_outliers
+from qa.signals.repeated import add_at_once_share
 from qa.signals.sentences import Wording, word_signals
+from qa.signals.silent import carry_silent
 
 _ABOUT = ("unit_kind", "unit_id", "measure_id", "criteria_id", "month", "direction")
 _DEFAULTS = Settings()
@@ -22,9 +27,6 @@ _DEFAULTS = Settings()
 # Windows of twelve months overlap: a difference of this tail opens an item about once in three
 # months and chances (simulated: 0.24 to 0.33 of the tail).
 MONTHS_TO_RENEW = 3
-
-# Signals two months apart are one item: the month between had no exams, or was a good one.
-MOST_MONTHS_BETWEEN = 2
 
 _PEER_FACTS = ("others_events", "others_n", "n_units")
 
@@ -37,6 +39,7 @@ def find_signals(
     names: Mapping[tuple[str, str], str],
     operator_sites: Mapping[str, str],
     settings: Settings = _DEFAULTS,
+    counts: pl.DataFrame | None = None,
 ) -> pl.DataFrame:
     """List what needs a decision, each with its evidence, ranked by exams at stake.
 
@@ -47,15 +50,16 @@ def find_signals(
         names: (unit kind, unit id) → name; the id stands where there is none.
         operator_sites: operator id → home site id, for operators that the points do not place.
         settings: false_items_per_month, the budget that peers' differences have to pass.
+        counts: MONTHLY_COUNTS, to tell devices apart; None: operators at their home sites only.
     Returns: SIGNALS, one row per unit, measure, criteria set and month, sorted by month and
         rank, the explained ones last.
     Method: a change is a watched month in state look; a difference is a unit outside its
         funnel by more than units differ anyway. Where both meet, the change is listed and the
         funnel stands among its evidence. at_stake is observed minus expected in the bad
         direction since since_month; its interval is Wilson's on the share, with the centre
-        line taken as known. Signals of the same unit, measure and direction in months that
-        follow each other (one may be missing) are one item, named after the month it opened.
-    Weak when: patients change; nothing here is adjusted for who was examined.
+        line taken as known. Signals of one cause are one item (causes.py), which keeps its id
+        (items.py); an item whose unit sent no exams stays for a while (silent.py).
+    Weak when: patients change in a way that the expected share does not know.
     """
     watched = [measure.id for measure in measures if measure.is_watched]
     is_watched = pl.col("measure_id").is_in(watched)
@@ -63,12 +67,26 @@ def find_signals(
     charted = points.filter(is_watched)
     changes = find_changes(charted, bad_sides=sides)
     outliers = find_outliers(funnel.filter(is_watched), points, tails=_tails(charted, settings))
-    signals = _with_items(_with_home_sites(_merge(changes, outliers), operator_sites))
-    signals = rank_signals(explain_signals(_with_ids(signals)))
-    wording = Wording(measures={measure.id: measure for measure in measures}, names=dict(names))
+    merged = carry_silent(_merge(changes, outliers), charted)
+    signals = _with_ids(_with_home_sites(merged, operator_sites))
+    families = families_of(measures)
+    signals = add_at_once_share(signals, counts, families=families)
+    places = places_of_points(charted) if counts is None else places_of_counts(counts, measures)
+    signals = rank_signals(join_signals(signals, families=families, places=places))
+    wording = Wording(
+        measures={measure.id: measure for measure in measures},
+        names=dict(names),
+        contexts=find_contexts(signals, places=places, measures=measures),
+        n_charts=_charts_watched(charted),
+    )
     worded = SIGNALS.conform(word_signals(signals, wording))
     is_explained = pl.col("rank") == 0
     return worded.sort("month", is_explained, "rank", "signal_id")
+
+
+def _charts_watched(points: pl.DataFrame) -> dict[date, int]:
+    watched = points.filter((pl.col("phase") == Phase.MONITORING) & (pl.col("n") > 0))
+    return dict(watched.group_by("month").len().iter_rows())
 
 
 def _tails(points: pl.DataFrame, settings: Settings) -> dict[date, float]:
@@ -80,21 +98,6 @@ def _tails(points: pl.DataFrame, settings: Settings) -> dict[date, float]:
         month: min(FUNNEL.tail or 0, FUNNEL_PART * MONTHS_TO_RENEW * rate)
         for month, rate in months.iter_rows()
     }
-
-
-def _with_items(signals: pl.DataFrame) -> pl.DataFrame:
-    """Add item_id and opened_month: signals that carry each other on are one item."""
-    about = [name for name in _ABOUT if name != "month"]
-    ordered = signals.sort(*about, "month")
-    number = pl.col("month").dt.year().cast(pl.Int32) * 12 + pl.col("month").dt.month()
-    gap = (number - number.shift()).over(about)
-    item = (gap.is_null() | (gap > MOST_MONTHS_BETWEEN)).cum_sum()
-    opened = ordered.with_columns(item=item).with_columns(
-        opened_month=pl.col("month").min().over("item")
-    )
-    parts = ("unit_kind", "unit_id", "measure_id", "criteria_id", "direction")
-    month = pl.col("opened_month").dt.strftime("%Y-%m")
-    return opened.with_columns(item_id=pl.concat_str(month, *parts, separator=".")).drop("item")
 
 
 def _merge(changes: pl.DataFrame, outliers: pl.DataFrame) -> pl.DataFrame:

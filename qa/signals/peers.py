@@ -96,6 +96,8 @@ def _as_signals(found: pl.DataFrame) -> pl.DataFrame:
         found.with_columns(
             month=pl.col("to_month"),
             since_month=pl.col("from_month"),
+            since_first=pl.col("from_month"),
+            since_last=pl.col("to_month"),
             side=(pl.col("value") - pl.col("centre")).sign().cast(pl.Int8),
             rules=pl.lit([FUNNEL.code], dtype=pl.List(pl.String)),
         )

@@ -1,7 +1,7 @@
 """A signal in words: what is so, what the rules saw, what to look at."""
 
+from collections import defaultdict
 from collections.abc import Callable
-from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
@@ -16,9 +16,13 @@ from qa.charts.rules import (
     OUTSIDE_LIMITS,
     QUARTER,
 )
-from qa.model.definitions import Measure
 from qa.model.months import add_months, month_name, months_between
 from qa.model.words import UnitKind
+from qa.signals.advice import suggestion
+from qa.signals.context import Context
+from qa.signals.not_likely import probably_not
+from qa.signals.sureness import how_sure
+from qa.signals.wording import Wording
 from qa.stats.intervals import newcombe_difference
 
 Row = dict[str, Any]
@@ -30,27 +34,41 @@ _KINDS = {
 }
 
 
-@dataclass(frozen=True)
-class Wording:
-    """Names and measures that sentences are made with."""
-
-    measures: dict[str, Measure]
-    names: dict[tuple[str, str], str]
-
-    def name(self, row: Row) -> str:
-        return self.names.get((row["unit_kind"], row["unit_id"]), str(row["unit_id"]))
-
-
 def word_signals(signals: pl.DataFrame, wording: Wording) -> pl.DataFrame:
-    """Add finding, evidence and suggestion to each signal."""
+    """Add finding, evidence, how_sure, probably_not and suggestion to each signal."""
     rows = signals.to_dicts()
     by_id = {row["signal_id"]: row for row in rows}
-    suggestions = [_suggestion(row, by_id.get(row["explained_by"]), wording) for row in rows]
+    faces: dict[str, list[Row]] = defaultdict(list)
+    for row in rows:
+        if row["explained_by"]:
+            faces[row["explained_by"]].append(row)
+    texts = {
+        "finding": [finding(row, wording) for row in rows],
+        "evidence": [evidence(row) for row in rows],
+        "how_sure": [_sure(row, wording) for row in rows],
+        "probably_not": [
+            probably_not(row, wording.contexts.get(row["signal_id"], Context())) for row in rows
+        ],
+        "suggestion": [
+            suggestion(
+                row,
+                wording,
+                lead=by_id.get(row["explained_by"]),
+                faces=faces[row["signal_id"]],
+            )
+            for row in rows
+        ],
+    }
     return signals.with_columns(
-        pl.Series("finding", [finding(row, wording) for row in rows], dtype=pl.String),
-        pl.Series("evidence", [evidence(row) for row in rows], dtype=pl.String),
-        pl.Series("suggestion", suggestions, dtype=pl.String),
+        pl.Series(name, column, dtype=pl.String) for name, column in texts.items()
     )
+
+
+def _sure(row: Row, wording: Wording) -> str:
+    context = wording.contexts.get(row["signal_id"])
+    if context is None:
+        return ""
+    return how_sure(row, context.own, n_charts=wording.n_charts.get(row["month"], 1))
 
 
 def finding(row: Row, wording: Wording) -> str:
@@ -71,24 +89,32 @@ def finding(row: Row, wording: Wording) -> str:
 
 def evidence(row: Row) -> str:
     """What each broken rule saw, and where the centre line comes from."""
-    parts = [saw(row) for saw in _SAW if saw(row)]
+    parts = [_silence(row), *(saw(row) for saw in _SAW)]
     if row["is_change"]:
+        parts.append(_start(row))
         own = "its own frozen baseline"
         network = "the network's baseline, as it has none of its own yet"
         source = network if row["baseline_from"] == "network" else own
         parts.append(f"Expected: {_percent(row['centre'])} %, from {source}.")
-    return " ".join(parts)
+    return " ".join(part for part in parts if part)
 
 
-def _suggestion(row: Row, explaining: Row | None, wording: Wording) -> str:
-    step = wording.measures[row["measure_id"]].step
-    if explaining:
-        return f"Begin with {wording.name(explaining)}, the largest part of it. Work on {step}."
-    if not row["is_change"]:
-        return f"Compare patients and probes with the others first. Then work on {step}."
-    if row["unit_kind"] in (UnitKind.SITE.value, UnitKind.NETWORK.value):
-        return f"No single operator has half of it: look at what all share. Work on {step}."
-    return f"Work on {step}."
+def _silence(row: Row) -> str:
+    """An item of a unit without exams speaks of an earlier month."""
+    seen = row["last_seen_month"]
+    if seen is None or seen == row["month"]:
+        return ""
+    return f"No exams of {month_name(row['month'])} have come; as of {month_name(seen)}."
+
+
+def _start(row: Row) -> str:
+    """Example: 'It may have begun from May to August 2026.'"""
+    first, last = row["since_first"], row["since_last"]
+    if first == last:
+        return ""
+    return (
+        f"It began most likely in {month_name(row['since_month'])}, within {_period(first, last)}."
+    )
 
 
 def _saw_outside(row: Row) -> str:
@@ -99,14 +125,14 @@ def _saw_outside(row: Row) -> str:
     where = "above the upper" if is_higher else "below the lower"
     counted = _counted(row["month_events"], row["month_n"])
     return (
-        f"{month_name(row['month'])}: {counted}, {where} limit of {_percent(limit)} % "
+        f"{month_name(_seen(row))}: {counted}, {where} limit of {_percent(limit)} % "
         f"({OUTSIDE_LIMITS.code})."
     )
 
 
 def _saw_pooled(row: Row) -> str:
     seen = {
-        rule.code: f"{_period(add_months(row['month'], 1 - rule.n_months), row['month'])}: "
+        rule.code: f"{_period(add_months(_seen(row), 1 - rule.n_months), _seen(row))}: "
         + _counted(row[f"{name}_n_events"], row[f"{name}_n"])
         for name, rule in (("quarter", QUARTER), ("half_year", HALF_YEAR))
         if rule.code in row["rules"]
@@ -124,9 +150,9 @@ def _saw_pooled(row: Row) -> str:
 def _saw_drift(row: Row) -> str:
     if DRIFT.code not in row["rules"]:
         return ""
-    since = _period(row["since_month"], row["month"])
-    if row["since_month"] == row["month"]:
-        since = month_name(row["month"])
+    since = _period(row["since_month"], _seen(row))
+    if row["since_month"] == _seen(row):
+        since = month_name(_seen(row))
     return (
         f"{since}: {_counted(row['n_events'], row['n'])}, where {row['expected']:.1f} were "
         f"expected; the evidence for a lasting change has reached "
@@ -175,6 +201,11 @@ _SAW: tuple[Callable[[Row], str], ...] = (
     _saw_eight,
     _saw_funnel,
 )
+
+
+def _seen(row: Row) -> date:
+    """The month whose exams the signal speaks of."""
+    return row["last_seen_month"] or row["month"]
 
 
 def _percent(share: float) -> str:

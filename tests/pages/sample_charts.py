@@ -169,6 +169,11 @@ def sample_signals(values: pl.DataFrame) -> pl.DataFrame:
         "criteria_id": "common-practice.v2",
         "month": LAST,
         "since_month": DRIFT_FROM,
+        "since_first": add_months(DRIFT_FROM, -1),
+        "since_last": DRIFT_FROM,
+        "last_seen_month": LAST,
+        "item_id": "2026-07.operator.31.MSR-001.common-practice.v2.higher",
+        "opened_month": DRIFT_FROM,
         "rules": ["RUL-001"],
         "direction": "higher",
         "n_events": events,
@@ -184,6 +189,9 @@ def sample_signals(values: pl.DataFrame) -> pl.DataFrame:
         "finding": f"Operator 31 (Eider Point): unreliable exams rose from 5.0 to "
         f"{100 * events / n:.1f} % since July 2026",
         "evidence": "Four months in a row above the limit.",
+        "how_sure": "Sure: chance alone shows as much about once in 3 years over all charts.",
+        "probably_not": "The other 3 operators of the site stayed at 4.9 % (5.0 % before), which "
+        "speaks against room, device and patients.",
         "suggestion": "Look at steadiness and breath hold.",
     }
     site = own | {

@@ -63,7 +63,7 @@ def test_find_signals_words_a_single_month():
         "So far beyond the limit that chance hardly ever does it (RUL-007). "
         "Expected: 5.0 %, from its own frozen baseline."
     )
-    assert row["suggestion"] == "Work on steadiness and breath hold."
+    assert row["suggestion"] == "Sit in on a few exams. Work on steadiness and breath hold."
     assert row["signal_id"] == "2025-04.operator.op-1.MSR-001.plain.v1"
 
 
@@ -126,11 +126,23 @@ def test_find_signals_keeps_an_open_item_in_a_good_month_and_says_the_sums():
     assert row["at_stake"] == pytest.approx(14 - 2.2)
 
 
-def test_find_signals_joins_signals_across_one_month_without_exams():
+def test_find_signals_keeps_an_item_through_a_month_without_exams():
     values = make_series([*BASE, (11, 20), (0, 0), (11, 20)])
     signals = signal(values, make_baseline(5, 100))
-    assert signals["month"].to_list() == [month(4), month(6)]
+    assert signals["month"].to_list() == [month(4), month(5), month(6)]
     assert signals["item_id"].n_unique() == 1
+    assert signals["last_seen_month"].to_list() == [month(4), month(4), month(6)]
+    assert signals["evidence"][1].startswith("No exams of May 2025 have come; as of April 2025.")
+    assert "April 2025: 11 of 20 exams" in signals["evidence"][1]
+
+
+@pytest.mark.parametrize(("n_silent", "n_listed"), [(1, 2), (2, 3), (3, 3)])
+def test_find_signals_lets_a_silent_unit_go_after_two_months(n_silent, n_listed):
+    silent = make_series([*BASE, (11, 20), *[(0, 0)] * n_silent])
+    others = make_series([*BASE, *[(0, 20)] * (n_silent + 1)], unit="operator:op-2")
+    baselines = [make_baseline(5, 100), make_baseline(5, 100, unit="operator:op-2")]
+    signals = signal(pl.concat([silent, others]), pl.concat(baselines))
+    assert signals.height == n_listed
 
 
 def test_find_signals_of_a_newcomer_names_the_networks_share():
@@ -211,7 +223,7 @@ def test_find_signals_ranks_each_month_by_exams_at_stake():
     values = pl.concat(
         [
             make_series([*BASE, (10, 20), (10, 20)]),
-            make_series([*BASE, (12, 20)], unit="operator:op-2"),
+            make_series([*BASE, (12, 20), (0, 20)], unit="operator:op-2", site="gannet"),
         ]
     )
     baselines = pl.concat([make_baseline(5, 100), make_baseline(5, 100, unit="operator:op-2")])
