@@ -27,15 +27,20 @@ PAUSE_TAIL = 0.001
 tests/property/test_calendar.py repeats a part): of 1,000 months 1 to 3 were called thin and 0.2 to
 2.5 partial."""
 
+QUESTION = "Is a part missing, or was the site closed?"
 _DAY = timedelta(days=1)
 
 
 @dataclass(frozen=True)
 class _Month:
-    """One site's month: exams by day, from its first to its last day."""
+    """One site's month: exams by day, from its first to its last day.
+
+    is_open: days on which the site was not closed, or did exams all the same.
+    """
 
     month: date
     n_by_day: NDArray[np.int64]
+    is_open: NDArray[np.bool_]
     is_over: bool
     expected_on: date
     is_due: bool
@@ -46,22 +51,28 @@ class _Month:
 
     @property
     def has_exams(self) -> NDArray[np.bool_]:
-        return self.n_by_day > 0
+        """Of each open day."""
+        return self.n_by_day[self.is_open] > 0
 
     @property
     def weekdays(self) -> NDArray[np.int64]:
-        return (self.month.weekday() + np.arange(len(self.n_by_day))) % 7
+        """Of each open day."""
+        return ((self.month.weekday() + np.arange(len(self.n_by_day))) % 7)[self.is_open]
+
+    @property
+    def n_closed(self) -> int:
+        return int((~self.is_open).sum())
 
     @property
     def last_exam_on(self) -> date | None:
-        found = np.flatnonzero(self.has_exams)
+        found = np.flatnonzero(self.n_by_day)
         return self.month + int(found[-1]) * _DAY if len(found) else None
 
     @property
     def n_days_after(self) -> int:
-        """Days from the last exam to the month's end."""
+        """Open days from the last exam to the month's end."""
         found = np.flatnonzero(self.has_exams)
-        return len(self.n_by_day) - 1 - int(found[-1]) if len(found) else len(self.n_by_day)
+        return len(self.has_exams) - 1 - int(found[-1]) if len(found) else len(self.has_exams)
 
 
 def intake_months(
@@ -87,8 +98,10 @@ def intake_months(
         and by the habits of each weekday rarer than 1 in 1,000. thin: fewer exams than the lower
         prediction limit of the last twelve months (1 in 200). With fewer than six earlier months
         neither is said. Without any change at most 4 of 1,000 months are called thin and 3
-        partial.
-    Weak when: a site closes for the first time on record (its first year's end); it grows fast.
+        partial. Days on which a site is closed (network.toml) are left out: they are no pause, and
+        the expected number and the limit shrink by their weekdays' share of the month.
+    Weak when: a site closes for the first time on record and nobody said so; it grows fast; a
+        closed month among those before makes the limit looser.
     """
     newest = arrivals["exam_on"].max()
     rows = [
@@ -126,15 +139,15 @@ def _rows_of_site(
     facts = _facts_by_month(own)
     history: list[_Month] = []
     for month in iterate_months(start, last):
-        one = _month_of(month, by_day, today=today, expected_day=expected_day)
+        one = _month_of(month, by_day, site=site, today=today, expected_day=expected_day)
         recent = history[-HISTORY_MONTHS:] if len(history) >= MIN_HISTORY_MONTHS else []
-        bound = thin_bound([past.n for past in recent], tail=THIN_TAIL) if recent else None
-        state, sentence = _state_of(one, recent, bound)
+        expected, bound = _expected_of(one, recent)
+        state, sentence = _state_of(one, recent, expected, bound)
         yield {
             "site_id": site.id,
             "month": month,
             "n_exams": one.n,
-            "expected_exams": sum(past.n for past in recent) / len(recent) if recent else None,
+            "expected_exams": expected,
             "thin_below": bound,
             "expected_on": one.expected_on,
             "last_exam_on": one.last_exam_on,
@@ -153,24 +166,52 @@ def _facts_by_month(own: pl.DataFrame) -> dict[date, dict[str, Any]]:
     return {row.pop("month"): row for row in facts.iter_rows(named=True)}
 
 
-def _month_of(month: date, by_day: dict[date, int], *, today: date, expected_day: int) -> _Month:
+def _month_of(
+    month: date, by_day: dict[date, int], *, site: Site, today: date, expected_day: int
+) -> _Month:
     after = add_months(month, 1)
-    days = [by_day.get(month + number * _DAY, 0) for number in range((after - month).days)]
+    dates = [month + number * _DAY for number in range((after - month).days)]
+    days = [by_day.get(one, 0) for one in dates]
     last_of_after = (add_months(after, 1) - _DAY).day
     expected_on = after.replace(day=min(expected_day, last_of_after))
     return _Month(
         month,
         np.array(days, dtype=np.int64),
+        np.array([n > 0 or not site.is_closed_on(one) for n, one in zip(days, dates, strict=True)]),
         is_over=today >= after,
         expected_on=expected_on,
         is_due=today > expected_on,
     )
 
 
-def _state_of(one: _Month, recent: list[_Month], bound: float | None) -> tuple[IntakeState, str]:
+def _expected_of(one: _Month, recent: list[_Month]) -> tuple[float | None, float | None]:
+    """Exams expected of a month, and the limit below which it is thin, from those before it."""
+    if not recent:
+        return None, None
+    counts = [past.n for past in recent]
+    share = _open_share(one, recent)
+    return share * sum(counts) / len(counts), share * thin_bound(counts, tail=THIN_TAIL)
+
+
+def _open_share(one: _Month, recent: list[_Month]) -> float:
+    """Open days' share of a month, each day weighted by the exams usual on its weekday."""
+    if not one.n_closed:
+        return 1.0
+    exams = np.concatenate([past.n_by_day[past.is_open] for past in recent])
+    usual = np.bincount(np.concatenate([past.weekdays for past in recent]), exams, minlength=7)
+    every_day = (one.month.weekday() + np.arange(len(one.n_by_day))) % 7
+    return float(usual[one.weekdays].sum() / max(usual[every_day].sum(), 1))
+
+
+def _state_of(
+    one: _Month, recent: list[_Month], expected: float | None, bound: float | None
+) -> tuple[IntakeState, str]:
     name = month_name(one.month)
     if not one.is_over:
         return IntakeState.RUNNING, f"{name} is not over; {_exams(one.n)} so far."
+    closed = f" {one.n_closed} closed days are left out." if one.n_closed else ""
+    if not one.n and not one.is_open.any():
+        return IntakeState.NOT_DUE, f"No exams of {name} are expected: the site was closed."
     if not one.n and one.is_due:
         return IntakeState.LATE, f"{name} is not in; it was expected by {_day(one.expected_on)}."
     if not one.n:
@@ -181,13 +222,12 @@ def _state_of(one: _Month, recent: list[_Month], bound: float | None) -> tuple[I
         return IntakeState.PARTIAL, (
             f"The exams of {name} end on {_day(one.last_exam_on)}, {one.n_days_after} days before "
             f"the month does; the site's longest pause in its last {len(recent)} months was "
-            f"{pause} days."
+            f"{pause} days.{closed} {QUESTION}"
         )
     if bound is not None and one.n < bound:
-        mean = sum(past.n for past in recent) / len(recent)
         return IntakeState.THIN, (
-            f"{_exams(one.n)} of {name}, where about {mean:.0f} were expected from the last "
-            f"{len(recent)} months."
+            f"{_exams(one.n)} of {name}, where about {expected:.0f} were expected from the last "
+            f"{len(recent)} months.{closed} {QUESTION}"
         )
     return IntakeState.IN, f"{_exams(one.n)} of {name}."
 

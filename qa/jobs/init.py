@@ -39,6 +39,11 @@ time_zone = "Europe/London"
 profile = "example"          # profiles/example.toml says how this site's columns map
 # expected_day = 5           # where this site's day is another than the network's
 lead = ""                    # role or initials, shown on the site's pack
+# Days without exams that were planned, so that their month is not called partial, thin or late:
+# [[sites.closed]]
+# from = 2026-12-24
+# to = 2027-01-01            # both days included
+# reason = "holidays"
 
 # Operators are codes. `code` is what stands in the site's exports.
 [[operators]]

@@ -231,6 +231,15 @@ class Profile:
 
 
 @dataclass(frozen=True)
+class Closure:
+    """Days on which a site does no exams; both included."""
+
+    from_day: date
+    to_day: date
+    reason: str = ""
+
+
+@dataclass(frozen=True)
 class Site:
     id: str
     name: str
@@ -241,6 +250,10 @@ class Site:
     """Day of the month by which last month's file is expected; None: the network's setting."""
     profiles_by_ending: dict[str, str] = field(default_factory=dict)
     """Ending of a file's name, without its point → profile, where devices send files apart."""
+    closed: tuple[Closure, ...] = ()
+
+    def is_closed_on(self, day: date) -> bool:
+        return any(one.from_day <= day <= one.to_day for one in self.closed)
 
     def profile_of(self, file_name: str) -> str:
         """The profile that reads a file: that of its ending, else the site's own."""

@@ -213,11 +213,10 @@ def _with_from_day(item: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _with_periods(item: Mapping[str, Any]) -> dict[str, Any]:
-    periods = item.get("assignments")
-    if not isinstance(periods, list):
-        return dict(item)
     return dict(item) | {
-        "assignments": [_with_from_day(one) if isinstance(one, Mapping) else one for one in periods]
+        key: [_with_from_day(one) if isinstance(one, Mapping) else one for one in item[key]]
+        for key in ("assignments", "closed")
+        if isinstance(item.get(key), list)
     }
 
 
@@ -234,6 +233,14 @@ def _check_registers(network: Network, *, where: str) -> None:
         doubled = sorted({one for one in ids if ids.count(one) > 1})
         if doubled:
             refuse(f"the {kind} id '{doubled[0]}' stands twice", "Give each its own id.")
+    for home in network.sites:
+        for closure in home.closed:
+            if closure.to_day < closure.from_day:
+                refuse(
+                    f"the site '{home.id}' is closed from {closure.from_day} to {closure.to_day}, "
+                    "which is before",
+                    "Mend `from` or `to` under [[sites.closed]].",
+                )
     for kind, owned in (("operator", network.operators), ("device", network.devices)):
         for item in owned:
             for site in item.sites:

@@ -1,5 +1,7 @@
 """A site's files and the profiles that read them."""
 
+from datetime import date
+
 import pytest
 
 from qa.model.definitions import Site
@@ -43,3 +45,19 @@ def test_parse_network_reads_profiles_by_ending() -> None:
 def test_parse_network_refuses_endings_that_name_no_profile() -> None:
     with pytest.raises(NetworkFolderError):
         parse_network(TEXT.replace('"report"', "3"), where="network.toml")
+
+
+CLOSED = '[[sites.closed]]\nfrom = 2026-12-24\nto = {}\nreason = "holidays"\n'
+
+
+def test_parse_network_reads_when_a_site_is_closed():
+    network = parse_network(TEXT + CLOSED.format("2027-01-01"), where="network.toml")
+    site = network.sites[-1]
+    days = (date(2026, 12, 23), date(2026, 12, 24), date(2027, 1, 1), date(2027, 1, 2))
+    assert [site.is_closed_on(day) for day in days] == [False, True, True, False]
+
+
+@pytest.mark.parametrize("to", ["2026-12-23", '"soon"'])
+def test_parse_network_refuses_a_closure_that_cannot_be(to: str):
+    with pytest.raises(NetworkFolderError):
+        parse_network(TEXT + CLOSED.format(to), where="network.toml")

@@ -6,7 +6,7 @@ import polars as pl
 import pytest
 
 from qa.intake.calendar import intake_months
-from qa.model.definitions import Network, Settings, Site
+from qa.model.definitions import Closure, Network, Settings, Site
 from qa.model.months import add_months
 from qa.model.schemas import INTAKE_MONTHS, MONTH_CLOSES, UTC_TIME
 from qa.stores.warehouse_history import DAILY, RESTATED
@@ -139,3 +139,61 @@ def test_closed_months_say_what_was_restated():
     row = look(frame, closes=closes, restated=restated)
     assert (row["is_closed"], row["closed_at"], row["n_came_later"]) == (True, closed_at, 3)
     assert "3 exams came later, 1 changed, 2 left" in row["sentence"]
+
+
+def closed_north(*periods: tuple[date, date]) -> Network:
+    return network(
+        Site("north", "North", "UTC", "p", closed=tuple(Closure(*one) for one in periods))
+    )
+
+
+def test_partial_and_thin_are_asked_as_a_question():
+    half = working_days(LAST, date(2026, 1, 14))
+    partial = look(arrivals(year() + half, n=4))
+    thin = look(arrivals(year() + working_days(LAST, date(2026, 1, 31))[-12:]))
+    for row in (partial, thin):
+        assert row["sentence"].endswith("Is a part missing, or was the site closed?")
+
+
+@pytest.mark.parametrize(
+    ("closed", "state"),
+    [
+        ((date(2026, 1, 15), date(2026, 1, 31)), "in"),
+        ((date(2026, 1, 17), date(2026, 1, 31)), "in"),  # two open days, as long as a weekend
+        ((date(2026, 1, 18), date(2026, 1, 31)), "partial"),  # three
+        ((date(2026, 1, 1), date(2026, 1, 13)), "partial"),
+        ((date(2025, 1, 15), date(2025, 1, 31)), "partial"),
+    ],
+)
+def test_closed_days_are_no_pause(closed: tuple[date, date], state: str):
+    """Exams end on Wednesday, 14 January 2026."""
+    frame = arrivals(year() + working_days(LAST, date(2026, 1, 14)), n=4)
+    assert look(frame, on=closed_north(closed))["state"] == state
+
+
+def test_closed_days_lower_what_is_expected_by_their_weekdays():
+    """Closed on 12 of January's 22 working days: 10 of 22 of about 43.5 exams are expected."""
+    days = working_days(LAST, date(2026, 1, 31))
+    row = look(arrivals(year() + days[-10:]), on=closed_north((LAST, days[11])))
+    assert row["state"] == "in"
+    assert row["expected_exams"] == pytest.approx(10 / 22 * len(year()) * 2 / 12, rel=0.01)
+    assert row["thin_below"] == pytest.approx(10 / 22 * 25.3, abs=1)
+    few = look(arrivals(year() + days[-4:]), on=closed_north((LAST, days[11])))
+    assert few["state"] == "thin"
+    assert "16 closed days are left out." in few["sentence"]
+
+
+def test_a_month_that_was_closed_whole_is_not_late():
+    row = look(arrivals(year()), on=closed_north((date(2025, 12, 20), date(2026, 1, 31))))
+    assert (row["state"], row["sentence"]) == (
+        "not due",
+        "No exams of January 2026 are expected: the site was closed.",
+    )
+
+
+def test_closure_of_a_past_month_does_not_lengthen_the_longest_pause():
+    august = (date(2025, 8, 1), date(2025, 8, 17))
+    days = [day for day in year() if not august[0] <= day <= august[1]]
+    frame = arrivals(days + working_days(LAST, date(2026, 1, 14)), n=4)
+    assert look(frame)["state"] != "partial"
+    assert look(frame, on=closed_north(august))["state"] == "partial"
