@@ -7,6 +7,9 @@ from dataclasses import dataclass
 from qa.intake.heading_match import plain_text
 from qa.intake.targets import TARGET_BY_NAME, Kind
 
+_YES = ("yes", "y", "ja", "j", "oui", "o", "si", "s", "true")
+_NO = ("no", "n", "nein", "non", "false")
+_UNKNOWN = ("unknown", "unbekannt", "inconnu", "desconocido", "not recorded", "nicht erfasst")
 CODE_WORDS: dict[str, dict[str, tuple[str, ...]]] = {
     "technique": {
         "TE": ("te", "transient", "transiente", "impulsionnelle", "transitoria"),
@@ -44,13 +47,12 @@ CODE_WORDS: dict[str, dict[str, tuple[str, ...]]] = {
         "unknown": ("u", "unknown", "unbekannt", "inconnu", "desconocido", "x", "other", "d"),
     },
     "fasting_kept": {
-        "kept": ("yes", "y", "ja", "j", "oui", "o", "si", "s", "kept", "true"),
-        "breach": ("no", "n", "nein", "non", "breach", "false"),
+        "kept": (*_YES, "kept"), "breach": (*_NO, "breach"), "not recorded": _UNKNOWN,
     },
     "position_kept": {
-        "kept": ("yes", "y", "ja", "j", "oui", "o", "si", "s", "kept", "true"),
-        "breach": ("no", "n", "nein", "non", "breach", "false"),
+        "kept": (*_YES, "kept"), "breach": (*_NO, "breach"), "not recorded": _UNKNOWN,
     },
+    "retracted": {"yes": _YES, "no": _NO},
     "acquisition_mode": {
         "fixed group": ("fixed group", "fixed", "group", "auto", "automatic", "automatisch"),
         "operator's choice": ("operator's choice", "choice", "manual", "single", "manuell"),
@@ -63,6 +65,16 @@ CODE_WORDS: dict[str, dict[str, tuple[str, ...]]] = {
 SEX_BY_NUMBER = {"1": "male", "2": "female", "0": "unknown", "9": "unknown"}
 """ISO/IEC 5218 codes of the human sexes."""
 
+YES_BY_NUMBER = {
+    target: {"1": words[0], "0": words[1]}
+    for target, words in {
+        "fasting_kept": ("kept", "breach"),
+        "position_kept": ("kept", "breach"),
+        "retracted": ("yes", "no"),
+    }.items()
+}
+"""1 and 0 alone in a column of yes and no. Common practice, no source; the site is asked."""
+
 _LONG_WORD = 5
 """So many letters a known word needs to be looked for inside of a code of several words."""
 
@@ -71,7 +83,7 @@ _LONG_WORD = 5
 class SuggestedCodes:
     """known: (code of the source, our word). unknown: codes that nothing is known of.
 
-    is_by_number: read by a standard of numbered codes, which the site may not follow.
+    is_by_number: numbers read in the usual way, which the site may not follow.
     is_by_name: free codes of the site that stand for themselves.
     """
 
@@ -92,6 +104,9 @@ def suggest_codes(target: str, words: Sequence[str]) -> SuggestedCodes:
         return SuggestedCodes(tuple((word, plain_text(word)) for word in words), is_by_name=True)
     if target == "sex" and words and all(word in SEX_BY_NUMBER for word in words):
         known = tuple((word, SEX_BY_NUMBER[word]) for word in words)
+        return SuggestedCodes(known, is_by_number=True)
+    if target in YES_BY_NUMBER and words and all(word in YES_BY_NUMBER[target] for word in words):
+        known = tuple((word, YES_BY_NUMBER[target][word]) for word in words)
         return SuggestedCodes(known, is_by_number=True)
     ours = {spelled: word for word, ways in CODE_WORDS.get(target, {}).items() for spelled in ways}
     for word in TARGET_BY_NAME[target].words:

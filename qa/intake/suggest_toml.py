@@ -49,9 +49,43 @@ def profile_text(
                 "",
                 f"# ? not found, and needed: {target.sentence}",
                 f"# [columns.{target.name}]",
-                '# headings = [""]',
+                *_needed_heading(target.name, suggestion),
             ]
+    lines += _free_words(suggestion, mapped)
     return "\n".join(lines) + "\n"
+
+
+_OFTEN_CODED = ("probe", "performed", "order_type", "fasting_kept", "position_kept",
+                "acquisition_mode", "retracted")  # fmt: skip
+
+
+def _needed_heading(target: str, suggestion: Suggestion) -> list[str]:
+    """What to fill in; a file of one row for each person has one number for both."""
+    exam_id = suggestion.of("exam_id")
+    if target != "patient_id" or exam_id is None:
+        return ['# headings = [""]']
+    return [
+        f"# headings = {_listed([exam_id.heading])}  # ? only where this number is the person's",
+    ]
+
+
+def _free_words(suggestion: Suggestion, mapped: set[str]) -> list[str]:
+    """Blocks to fill in for columns of codes that nothing is known of."""
+    free = [TARGET_BY_NAME[name] for name in _OFTEN_CODED if name not in mapped]
+    if not free or not any(look.startswith("codes ") for _, look in suggestion.unplaced):
+        return []
+    lines = [
+        "",
+        "# Columns of codes stand under `ignore`. Where one of them is one of these, take its",
+    ]
+    lines.append("# heading out of `ignore`, take off the #, and give each code its word:")
+    for target in free:
+        lines += [
+            f"# [columns.{target.name}]  # {target.sentence}",
+            '# headings = [""]',
+            f'# codes = {{ "" = "{target.words[0]}" }}  # words: {", ".join(target.words)}',
+        ]
+    return lines
 
 
 def _quoted(text: str) -> str:
@@ -151,7 +185,8 @@ def _codes(placed: Placed) -> list[str]:
         return []
     note = ""
     if codes.is_by_number:
-        note = "  # ? by ISO/IEC 5218; ask the site"
+        way = "by ISO/IEC 5218" if placed.target == "sex" else "1 read as yes"
+        note = f"  # ? {way}; ask the site"
     elif codes.is_by_name:
         note = "  # ? the site's own groups; free text never enters"
     lines = [f"[columns.{placed.target}.codes]{note}"]

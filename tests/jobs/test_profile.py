@@ -91,16 +91,28 @@ def test_suggest_places_sixteen_of_the_surveys_columns_and_none_wrong(tmp_path: 
     assert units == {"stiffness": "kPa", "attenuation": "dB/m"}
 
 
+def test_readme_and_developers_say_what_suggest_placed():
+    for name in ("README.md", "DEVELOPERS.md"):
+        text = " ".join((ROOT / name).read_text(encoding="utf-8").split())
+        assert "16 of the 23 tables" in text
+        assert {one for one in by_hand() if f"`{one}`" in text} >= LEFT_TO_A_PERSON
+
+
+LEFT_TO_A_PERSON = {
+    "patient_id", "site", "probe", "performed", "not_performed_reason", "fasting_kept", "exam_at",
+}  # fmt: skip
+
+
 @needs_survey
 def test_suggest_says_of_the_survey_what_is_left_to_a_person(tmp_path: Path):
     suggestion = trial(tmp_path / "network").suggestion
     left = set(by_hand()) - {one.target for one in suggestion.placed}
-    assert left == {
-        "patient_id", "site", "probe", "performed", "not_performed_reason", "fasting_kept",
-        "exam_at",
-    }  # fmt: skip
+    assert left == LEFT_TO_A_PERSON
     asked = [question.split()[0] for question in suggestion.questions]
     assert asked == ["patient_id", "exam_at"]
+    text = trial(tmp_path / "again").text
+    assert '# headings = ["SEQN"]' in text
+    assert '# codes = { "" = "standard" }  # words: standard, large-patient' in text
     unplaced = {heading for heading, _ in suggestion.unplaced}
     assert {"LUAPNME", "LUAXSTAT", "LUARXND", "LUARXNC", "RIDEXMON", "SDMVSTRA"} <= unplaced
 

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 import numpy as np
 import pytest
 
+from qa.intake.code_words import suggest_codes
 from qa.intake.column_facts import find_decimal, look_at
 from qa.intake.date_formats import guess_date_format
 from qa.intake.file_shape import find_shape, missing_marks
@@ -245,3 +246,25 @@ def test_heading_score(heading: str, target: str, least: float, most: float):
 )
 def test_is_identifying(headings: Sequence[str], expected: bool):
     assert [is_identifying(heading) for heading in headings] == [expected] * len(headings)
+
+
+@pytest.mark.parametrize(
+    ("target", "codes", "words"),
+    [
+        ("fasting_kept", ["1", "0"], ["kept", "breach"]),
+        ("position_kept", ["0", "1"], ["breach", "kept"]),
+        ("retracted", ["1", "0"], ["yes", "no"]),
+        ("retracted", ["ja", "nein"], ["yes", "no"]),
+        ("fasting_kept", ["oui", "non", "inconnu"], ["kept", "breach", "not recorded"]),
+    ],
+)
+def test_suggest_codes_of_yes_and_no(target: str, codes: list[str], words: list[str]) -> None:
+    found = suggest_codes(target, codes)
+    assert [word for _, word in found.known] == words
+    assert found.is_by_number == codes[0].isdigit()
+    assert not found.unknown
+
+
+@pytest.mark.parametrize("codes", [["1", "2"], ["0", "1", "9"]])
+def test_suggest_codes_leaves_other_numbers_open(codes: list[str]) -> None:
+    assert suggest_codes("fasting_kept", codes).unknown == tuple(codes)
