@@ -152,8 +152,8 @@ def pick_columns(raw: pl.DataFrame, *, profile: Profile) -> pl.DataFrame:
     elif measurements is not None:
         more = pick_from_rows(measurements=measurements, profile=profile)
     row_no = pl.col(ROW_NO).cast(pl.Int32).alias("row_no")
-    # Words are made of the finished texts, so that each cell is cleaned once.
-    rows = raw.select(row_no, *texts, *more).with_columns(words)
+    # One step after the other, so that each cell is stripped once and words are made of texts.
+    rows = _stripped(raw, profile).select(row_no, *texts, *more).with_columns(words)
     rows = rows.select(*names, *(name for name in rows.columns if name not in names))
     if measurements is None or measurements.layout == "columns":
         return rows
@@ -163,6 +163,12 @@ def pick_columns(raw: pl.DataFrame, *, profile: Profile) -> pl.DataFrame:
         decimal=profile.decimal,
         headings={one.target: shown_headings(one) for one in mapped_columns(profile)},
     )
+
+
+def _stripped(raw: pl.DataFrame, profile: Profile) -> pl.DataFrame:
+    mapped = {plain_heading(one) for column in mapped_columns(profile) for one in column.headings}
+    used = [heading for heading in raw.columns if heading in mapped]
+    return raw.with_columns(pl.col(heading).str.strip_chars() for heading in used)
 
 
 def shown_headings(column: ColumnMap) -> str:
@@ -185,7 +191,7 @@ def _text(column: ColumnMap, headings: list[str], missing: tuple[str, ...]) -> p
 
 
 def _cell(heading: str, missing: tuple[str, ...]) -> pl.Expr:
-    cell = pl.col(heading).str.strip_chars()
+    cell = pl.col(heading)
     return pl.when(~cell.is_in(["", *missing])).then(cell)
 
 

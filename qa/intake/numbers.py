@@ -8,10 +8,18 @@ def as_number(text: pl.Expr, *, decimal: str) -> pl.Expr:
 
     Example: "9,2" with "," → 9.2; "9.2" with "," → null; "1,234.5", "nan", "12 kPa" → null
     """
+    return finite(parsed(text, decimal=decimal))
+
+
+def parsed(text: pl.Expr, *, decimal: str) -> pl.Expr:
+    """as_number, but not finite for "inf" and "nan"."""
     if decimal == ",":
         has_point = text.str.contains(".", literal=True)
         text = pl.when(~has_point).then(text.str.replace(",", ".", literal=True))
-    number = text.cast(pl.Float64, strict=False)
+    return text.cast(pl.Float64, strict=False)
+
+
+def finite(number: pl.Expr) -> pl.Expr:
     return pl.when(number.is_finite()).then(number)
 
 

@@ -12,7 +12,7 @@ from qa.intake.content import add_row_hash
 from qa.intake.limit_signs import SIGNED, is_sign_at_limit, limits_of, read_limit_signs
 from qa.intake.mapping import mapped_columns
 from qa.intake.measured import add_measured
-from qa.intake.numbers import as_number
+from qa.intake.numbers import as_number, finite, parsed
 from qa.intake.pseudonym import add_keys
 from qa.intake.registers import Registers
 from qa.intake.targets import TARGETS, Kind, names_of_kind
@@ -52,7 +52,7 @@ def map_rows(
     rows = _with_all_targets(picked)
     rows = _look_up(rows, registers)
     rows = rows.with_columns(_words())
-    rows = rows.with_columns(_numbers(columns, profile.decimal))
+    rows = _with_numbers(rows, columns, profile.decimal)
     scales = {name: columns[name].scale for name in SIGNED if name in columns}
     rows = read_limit_signs(rows, decimal=profile.decimal, scales=scales)
     units = _units(columns, profile.measurements)
@@ -133,20 +133,28 @@ def _words() -> list[pl.Expr]:
     ]
 
 
-def _numbers(columns: dict[str, ColumnMap], decimal: str) -> list[pl.Expr]:
+def _with_numbers(rows: pl.DataFrame, columns: dict[str, ColumnMap], decimal: str) -> pl.DataFrame:
     """`<target>_number`, `<target>_is_read` (the text is a number) and `<target>_other_sign` (it
     would be one with the other decimal sign)."""
     other = "," if decimal == "." else "."
+    names = names_of_kind(Kind.NUMBER, Kind.WHOLE)
+    # Each text is parsed once, and with the other sign only in columns with texts unread.
+    rows = rows.with_columns(
+        parsed(pl.col(f"{name}_word"), decimal=decimal).alias(f"{name}_number") for name in names
+    ).with_columns(finite(pl.col(f"{name}_number")) for name in names)
     result = []
-    for name in names_of_kind(Kind.NUMBER, Kind.WHOLE):
-        word = pl.col(f"{name}_word")
-        scale = columns[name].scale if name in columns else 1.0
-        number = as_number(word, decimal=decimal)
-        result.append((number * scale if scale != 1.0 else number).alias(f"{name}_number"))
+    for name in names:
+        number = pl.col(f"{name}_number")
         result.append(number.is_not_null().alias(f"{name}_is_read"))
-        has_other = number.is_null() & as_number(word, decimal=other).is_not_null()
+        has_other = pl.lit(value=False)
+        if rows[f"{name}_number"].null_count() > rows[f"{name}_word"].null_count():
+            in_other = as_number(pl.col(f"{name}_word"), decimal=other)
+            has_other = number.is_null() & in_other.is_not_null()
         result.append(has_other.alias(f"{name}_other_sign"))
-    return result
+        scale = columns[name].scale if name in columns else 1.0
+        if scale != 1.0:
+            result.append((number * scale).alias(f"{name}_number"))
+    return rows.with_columns(result)
 
 
 def _without_zeros_of_failed_exams(rows: pl.DataFrame) -> pl.DataFrame:

@@ -1,6 +1,7 @@
 """Text → time of the exam, without guessing: a date that could be two dates is none."""
 
 import re
+from typing import Literal
 
 import polars as pl
 
@@ -109,39 +110,44 @@ def place_in_time(rows: pl.DataFrame) -> pl.DataFrame:
         day_starts_at (UTC; the earliest that a day without a time can mean, else exam_at).
     """
     zones = rows["time_zone"].drop_nulls().unique().sort().to_list()
-    early, late = (_in_utc(zones, which) for which in ("earliest", "latest"))
     has_local = pl.col("local_at").is_not_null() & pl.col("time_zone").is_not_null()
-    rows = rows.with_columns(early_at=early, late_at=late).with_columns(
-        is_time_missing=has_local & pl.col("early_at").is_null(),
-        is_time_doubled=(has_local & (pl.col("early_at") != pl.col("late_at"))).fill_null(
-            value=False
-        ),
-    )
-    exam_at = pl.coalesce("given_at", pl.when(~pl.col("is_time_doubled")).then("early_at"))
-    rows = rows.with_columns(exam_at=exam_at).drop("early_at", "late_at")
-    rows = rows.with_columns(exam_on=_local_day(zones))
+    rows = rows.with_columns(placed_at=_in_utc(zones, "null"))
+    # The clock shows nearly every time once: only the others are looked at a second time.
+    is_odd = has_local & pl.col("placed_at").is_null()
+    is_missing = is_doubled = pl.lit(value=False)
+    if rows.select(is_odd.any()).item():
+        is_missing = is_odd & _in_utc(zones, "earliest").is_null()
+        is_doubled = is_odd & ~is_missing
+    exam_at = pl.coalesce("given_at", "placed_at")
+    rows = rows.with_columns(
+        is_time_missing=is_missing, is_time_doubled=is_doubled, exam_at=exam_at
+    ).drop("placed_at")
+    rows = rows.with_columns(exam_on=_local_day(rows, zones))
     noon = pl.when("is_day_only").then(pl.duration(hours=12)).otherwise(pl.duration(hours=0))
     return rows.with_columns(
         month=pl.col("exam_on").dt.truncate("1mo"), day_starts_at=pl.col("exam_at") - noon
     )
 
 
-def _in_utc(zones: list[str], which: str) -> pl.Expr:
+def _in_utc(zones: list[str], ambiguous: Literal["earliest", "null"]) -> pl.Expr:
     result = pl.lit(None, _UTC)
     for zone in zones:
         placed = pl.col("local_at").dt.replace_time_zone(
-            zone,
-            ambiguous="earliest" if which == "earliest" else "latest",
-            non_existent="null",
+            zone, ambiguous=ambiguous, non_existent="null"
         )
         utc = placed.dt.convert_time_zone("UTC")
         result = pl.when(pl.col("time_zone") == zone).then(utc).otherwise(result)
     return result
 
 
-def _local_day(zones: list[str]) -> pl.Expr:
+def _local_day(rows: pl.DataFrame, zones: list[str]) -> pl.Expr:
+    """The day on the site's clock: of the local time where it is known, else of exam_at."""
+    is_placed = pl.col("exam_at").is_not_null() & pl.col("time_zone").is_not_null()
+    of_clock = pl.when(is_placed).then(pl.col("local_at").dt.date())
+    if rows["given_at"].null_count() == rows.height:
+        return of_clock
     result = pl.lit(None, pl.Date)
     for zone in zones:
         day = pl.col("exam_at").dt.convert_time_zone(zone).dt.date()
         result = pl.when(pl.col("time_zone") == zone).then(day).otherwise(result)
-    return result
+    return pl.coalesce(of_clock, result)

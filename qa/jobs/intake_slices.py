@@ -11,7 +11,9 @@ from qa.intake.mapping import mapped_columns, pick_columns, plain_heading
 from qa.model.definitions import Profile
 from qa.model.file_problems import ROW_NO
 
-SLICE_ROWS = 100_000
+SLICE_ROWS = 122_880
+"""A row group of the warehouse: DuckDB compresses and writes a whole one at once, and keeps smaller
+pieces in memory until they are committed."""
 _IDENTITY = ("exam_id", "site")
 
 
