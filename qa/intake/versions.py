@@ -4,6 +4,9 @@ from dataclasses import dataclass
 
 import polars as pl
 
+from qa.intake.earlier_content import earlier_row_hash
+from qa.intake.pseudonym import KEY_DIGITS
+
 
 @dataclass(frozen=True)
 class Decided:
@@ -20,7 +23,8 @@ def join_known(rows: pl.DataFrame, latest: pl.DataFrame) -> pl.DataFrame:
               latest: exam_key, version_no, row_hash, patient_key, exam_on, first_seq (the place of
               the version's file among all files) of known exams.
     Returns:  rows with known_version_no, known_row_hash, known_patient_key, known_exam_on,
-              known_first_seq; null for a new exam. Order kept.
+              known_first_seq; null for a new exam. Where the known row_hash is of the earlier
+              kind (earlier_content.py), so is the row's. Order kept.
     """
     known = latest.select(
         "exam_key",
@@ -30,7 +34,17 @@ def join_known(rows: pl.DataFrame, latest: pl.DataFrame) -> pl.DataFrame:
         known_exam_on="exam_on",
         known_first_seq="first_seq",
     )
-    return rows.join(known, on="exam_key", how="left", maintain_order="left")
+    joined = rows.join(known, on="exam_key", how="left", maintain_order="left")
+    return _with_known_kind_of_hash(joined)
+
+
+def _with_known_kind_of_hash(rows: pl.DataFrame) -> pl.DataFrame:
+    is_earlier = rows["known_row_hash"].str.len_bytes() == KEY_DIGITS
+    places = is_earlier.fill_null(value=False).arg_true()
+    if not places.len():
+        return rows
+    hashes = rows["row_hash"].scatter(places, earlier_row_hash(rows[places]))
+    return rows.with_columns(hashes)
 
 
 def decide_versions(rows: pl.DataFrame) -> Decided:

@@ -1,12 +1,10 @@
 """Typed rows: what is read, what stays null, what stands for nothing."""
 
-from hashlib import sha256
 from typing import Any
 
 import polars as pl
 import pytest
 
-from qa.intake.content import CONTENT, content_hash_in_python
 from qa.intake.rows import as_number
 from qa.model.definitions import ColumnMap
 from qa.model.schemas import EXAMS
@@ -134,24 +132,3 @@ def test_map_rows_no_rows_gives_every_column():
     assert set(EXAMS.names) - {"version_no"} <= set(accepted.columns)
     empty = mapped({}).clear()
     assert empty.schema == mapped({}).schema
-
-
-def test_row_hash_ignores_provenance_and_sees_every_content_column():
-    base = mapped({})["row_hash"][0]
-    assert mapped({"Exam": "E2"})["row_hash"][0] == base
-    for change in ({"LSM": "9.3"}, {"Patient": "x"}, {"Probe": "L"}, {"Date": "05.03.2026 14:21"}):
-        assert mapped(change)["row_hash"][0] != base
-    assert mapped({"LSM": "9.20"})["row_hash"][0] == base
-    provenance = {"exam_key", "version_no", "flags", "file_id", "row_no", "profile_id", "row_hash"}
-    assert set(EXAMS.names) - {c.name for c in CONTENT} == provenance | {"known_at"}
-
-
-def test_content_hash_in_python_is_sha_256():
-    expected = sha256("ü".encode()).hexdigest()[:32]
-    assert content_hash_in_python(pl.Series(["ü"])).to_list() == [expected]
-
-
-def test_map_rows_content_hash_does_not_depend_on_the_plugin(monkeypatch: pytest.MonkeyPatch):
-    with_plugin = mapped({})["row_hash"]
-    monkeypatch.setattr("qa.intake.content.HAS_PLUGIN", False)
-    assert mapped({})["row_hash"].equals(with_plugin)
