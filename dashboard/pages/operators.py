@@ -117,6 +117,8 @@ def _compare(view: OperatorsView, context: Context) -> Component:
             words.whole(row.n),
             words.percent_with_interval(row.value, row.lower, row.upper),
             f"{row.n_events} ({words.number(row.expected)})",
+            row.ratio_text,
+            row.shrunken_text,
             state_mark(row.state),
         )
         for row in view.rows
@@ -128,8 +130,10 @@ def _compare(view: OperatorsView, context: Context) -> Component:
         legend(),
         html.P(
             [
-                f"{view.measure.why} {view.funnel.period_text} Limits are exact binomial ones; "
-                "other patients alone may move an operator. ",
+                f"{view.measure.why} {view.funnel.period_text} Limits are exact binomial ones. "
+                f"{view.funnel.how_text} ",
+                "Best guess: the adjusted share drawn to the mean of all, the more the fewer exams "
+                "it rests on. ",
                 link("Measure", context.to(Page.METHODS, anchor=view.measure.id)),
                 " · ",
                 file_link("CSV", context.here(Download.OPERATORS, measure=view.measure.id)),
@@ -138,9 +142,12 @@ def _compare(view: OperatorsView, context: Context) -> Component:
         ),
         table(
             f"{view.measure.title} by operator. {view.funnel.period_text}",
-            ("Operator", "Site", "Exams", "Share (95 % interval)", "Found (expected)", "State"),
+            (
+                *("Operator", "Site", "Exams", "Share (95 % interval)", "Found (expected)"),
+                *("Found/expected", "Best guess, adjusted", "State"),
+            ),
             rows,
-            numeric=(2, 3, 4),
+            numeric=(2, 3, 4, 5, 6),
         )
         if rows
         else html.P("No operator with exams here in this period."),

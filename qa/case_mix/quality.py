@@ -59,7 +59,7 @@ def _one_period(
     events, n = cells["n_events"].to_numpy(), cells["n"].to_numpy()
     line = calibration_line(p, events, n)
     numbers = [auc(p, events, n), line.intercept, line.slope]
-    rounded = [round(number, 6) if np.isfinite(number) else None for number in numbers]
+    rounded = [round(number, 6) + 0.0 if np.isfinite(number) else None for number in numbers]
     quality = pl.DataFrame(
         {
             "n_exams": [int(n.sum())],

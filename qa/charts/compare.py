@@ -5,6 +5,7 @@ from datetime import date
 
 import polars as pl
 
+from qa.charts.fair_funnel import adjust_funnel, expected_sum
 from qa.charts.series import charted_values
 from qa.model.definitions import Measure
 from qa.model.months import add_months
@@ -36,8 +37,10 @@ def funnel_points(
         interpolated. State, on the bad side only: look outside the 99.8 % limits, watch outside
         the 95 % limits; few where exams are below the measure's min_n and nothing else is
         said; else steady.
-    Weak when: units examine other patients, or differ by more than chance: outside the limits
-        then means "look why", not "worse".
+        Where values carry what a model expects of the patients, each unit is held against its
+        own expectation (qa/charts/fair_funnel.py), and adjusted is compared instead of value.
+    Weak when: units differ by more than chance, or by patients that no covariate tells: outside
+        the limits then means "look why", not "worse".
     References: Spiegelhalter, Stat Med 2005; 24: 1185-1202.
     """
     from_month = add_months(to_month, 1 - months)
@@ -47,7 +50,12 @@ def funnel_points(
     sums = (
         charted_values(period, measures)
         .group_by("unit_kind", "unit_id", "measure_id", "criteria_id", "better", "min_n")
-        .agg(pl.col("site_id").last(), pl.col("n_events").sum(), pl.col("n").sum())
+        .agg(
+            pl.col("site_id").sort_by("month").last(),
+            pl.col("n_events").sum(),
+            pl.col("n").sum(),
+            expected_sum(),
+        )
     )
     all_units = pl.col("n_events").sum() / pl.col("n").sum()
     with_centre = sums.with_columns(
@@ -56,7 +64,8 @@ def funnel_points(
         value=pl.when(pl.col("n") > 0).then(pl.col("n_events") / pl.col("n")),
         centre=all_units.over("measure_id", "criteria_id").fill_nan(None),
     )
-    points = _add_limits(with_centre).with_columns(state=_state())
+    ordered = with_centre.sort("measure_id", "criteria_id", "unit_id")
+    points = adjust_funnel(_add_limits(ordered)).with_columns(state=_state())
     return FUNNEL_POINTS.conform(points).sort(FUNNEL_POINTS.key)
 
 
@@ -73,8 +82,9 @@ def _add_limits(points: pl.DataFrame) -> pl.DataFrame:
 
 def is_outside(level: str) -> pl.Expr:
     """True where a funnel point lies outside the limits of the level on the measure's bad side."""
-    is_above = pl.col("value") > pl.col(f"ucl{level}")
-    is_below = pl.col("value") < pl.col(f"lcl{level}")
+    shown = pl.coalesce("adjusted", "value")
+    is_above = shown > pl.col(f"ucl{level}")
+    is_below = shown < pl.col(f"lcl{level}")
     return (is_above & (pl.col("better") != Better.HIGHER)) | (
         is_below & (pl.col("better") != Better.LOWER)
     )

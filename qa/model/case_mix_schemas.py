@@ -18,6 +18,17 @@ COVARIATES: tuple[Column, ...] = (
     ),
 )
 
+COVARIATE_WORDS: dict[str, str] = {
+    "bmi": "body-mass index",
+    "age": "age",
+    "sex": "sex",
+    "probe": "probe",
+    "technique": "technique",
+    "indication": "indication",
+    "occasion": "first or repeated exam",
+}
+"""Covariates as screens name them."""
+
 CASE_MIX_COLUMNS: tuple[str, ...] = (
     "n_performed",
     "n_judged",

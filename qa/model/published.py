@@ -19,6 +19,11 @@ class Definitions:
     measures: dict[str, Measure]
     adjustments: dict[str, Adjustment] = field(default_factory=dict)
 
+    def adjustment_of(self, measure_id: str) -> Adjustment | None:
+        """The newest version of what a measure is adjusted for; None: nothing."""
+        found = [one for one in self.adjustments.values() if one.measure == measure_id]
+        return max(found, key=lambda one: one.version, default=None)
+
     def measure_by_key(self, key: str) -> Measure:
         return next(measure for measure in self.measures.values() if measure.key == key)
 

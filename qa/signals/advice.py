@@ -21,7 +21,8 @@ def suggestion(row: Row, wording: Wording, *, lead: Row | None, faces: Sequence[
         return f"Begin with {wording.name(lead)}, where most of it comes from."
     steps = _steps(row, wording, faces)
     if not row["is_change"]:
-        return f"Compare patients and probes with the others first. Then work on {steps[0]}."
+        what = "probes and devices" if row["is_adjusted"] else "patients and probes"
+        return f"Compare {what} with the others first. Then work on {steps[0]}."
     kind, name = row["unit_kind"], wording.name(row)
     if kind == UnitKind.DEVICE:
         return (

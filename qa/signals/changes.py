@@ -40,7 +40,9 @@ def find_changes(points: pl.DataFrame, *, bad_sides: Mapping[str, int]) -> pl.Da
     ).sort(*SERIES_KEY, "month")
     own_side = (pl.col("value") - pl.col("centre")).sign().cast(pl.Int8)
     known = pl.col("measure_id").replace_strict(dict(bad_sides), default=None, return_dtype=pl.Int8)
-    watched = _add_pooled_counts(watched).with_columns(side=known.fill_null(own_side))
+    watched = _add_pooled_counts(watched).with_columns(
+        side=known.fill_null(own_side), is_adjusted=pl.col("expected").is_not_null()
+    )
     return add_stakes(_with_starts(watched))
 
 

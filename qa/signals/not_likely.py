@@ -10,6 +10,12 @@ from qa.stats.intervals import newcombe_difference
 
 Row = dict[str, Any]
 
+OTHER_PATIENTS = "other patients may be part of it."
+ALLOWED_FOR = (
+    "What was expected allows for the patients as far as they are known, so they are hardly the "
+    "whole reason."
+)
+
 
 def probably_not(row: Row, context: Context) -> str:
     """Sentences on other explanations; what cannot be told apart is said to be so.
@@ -18,10 +24,10 @@ def probably_not(row: Row, context: Context) -> str:
     against room, device and patients."
     """
     if not row["is_change"]:
-        return _difference(context)
+        return ALLOWED_FOR if row["is_adjusted"] else _difference(context)
     parts = _BY_KIND[UnitKind(row["unit_kind"])](row, context)
     if context.probe is not None and row["unit_kind"] != UnitKind.DEVICE:
-        parts.append(_patients(context.probe))
+        parts.append(_patients(context.probe, is_adjusted=row["is_adjusted"]))
     return " ".join(part for part in parts if part)
 
 
@@ -144,12 +150,12 @@ def _stands_out(device: str, shifts: dict[str, Shift]) -> bool:
     return bool(low > 0 or high < 0)
 
 
-def _patients(probe: ProbeShare) -> str:
+def _patients(probe: ProbeShare, *, is_adjusted: bool) -> str:
     since, before = _percent(probe.since), _percent(probe.before)
     if probe.change > 0:
         return (
             f"More exams were made with the large-patient probe ({since} %, {before} % before): "
-            "other patients may be part of it."
+            + ("heavier patients, who are allowed for." if is_adjusted else OTHER_PATIENTS)
         )
     if probe.change < 0:
         return (

@@ -31,9 +31,13 @@ def find_outliers(
         (3.09 standard errors for 0.001) when the variance between units is added to that of
         chance; at least two exams count against it, and the last three months still lie at
         least halfway there: what is over needs nobody.
-    Weak when: other patients are the reason; the sentence says so.
+        Where patients are adjusted for, each unit is held against what was expected of its own.
+    Weak when: other patients are the reason and nothing is adjusted; the sentence says so.
     """
-    compared = funnel.filter(pl.col("n") > 0)
+    should = pl.col("expected") / pl.col("n")
+    compared = funnel.filter(pl.col("n") > 0).with_columns(
+        centre=pl.coalesce(should, "centre"), is_adjusted=should.is_not_null()
+    )
     has_look = (pl.col("state") == PointState.LOOK).any().over(_FUNNEL_KEY)
     compared = compared.filter(has_look).sort(*_FUNNEL_KEY, "unit_id")
     parts = compared.partition_by(_FUNNEL_KEY, maintain_order=True)
@@ -54,8 +58,8 @@ def find_outliers(
 
 def _adjusted_z(part: pl.DataFrame) -> NDArray[np.float64]:
     """Distances of one funnel's units; a centre of 0 or 1 leaves nothing to compare."""
-    target = part["centre"][0]
-    if part.height < 2 or not 0 < target < 1:
+    target = part["centre"].to_numpy()
+    if part.height < 2 or not ((target > 0) & (target < 1)).all():
         return np.zeros(part.height)
     return unit_spread(
         part["n_events"].to_numpy(), part["n"].to_numpy(), target=target, is_consistent=True

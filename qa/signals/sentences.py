@@ -76,11 +76,15 @@ def finding(row: Row, wording: Wording) -> str:
     event = wording.measures[row["measure_id"]].event
     about, share, centre = f"{wording.name(row)}: {event}", row["value"], row["centre"]
     if not row["is_change"]:
-        peers = _KINDS[row["unit_kind"]]
+        peers = f"over all {_KINDS[row['unit_kind']]}"
+        if row["is_adjusted"]:
+            peers = "expected of its patients"
         period = f"over {_months(row['since_month'], row['month'])} to {month_name(row['month'])}"
-        return f"{about} {_percent(share)} % {period}, {_percent(centre)} % over all {peers}"
+        return f"{about} {_percent(share)} % {period}, {_percent(centre)} % {peers}"
     since = "in" if row["since_month"] == row["month"] else "since"
     when = f"{since} {month_name(row['since_month'])}"
+    if row["is_adjusted"]:
+        return f"{about} {_percent(share)} % {when}, {_percent(centre)} % expected of its patients"
     if row["baseline_from"] == "network":
         return f"{about} {_percent(share)} % {when}, {_percent(centre)} % in the network"
     verb = "rose" if row["direction"] == "higher" else "fell"
@@ -95,7 +99,8 @@ def evidence(row: Row) -> str:
         own = "its own frozen baseline"
         network = "the network's baseline, as it has none of its own yet"
         source = network if row["baseline_from"] == "network" else own
-        parts.append(f"Expected: {_percent(row['centre'])} %, from {source}.")
+        mix = ", adjusted for the patients examined" if row["is_adjusted"] else ""
+        parts.append(f"Expected: {_percent(row['centre'])} %, from {source}{mix}.")
     return " ".join(part for part in parts if part)
 
 

@@ -30,7 +30,7 @@ def unit_spread(
     n_events: ArrayLike,
     n: ArrayLike,
     *,
-    target: float,
+    target: ArrayLike,
     trim: float = 0.1,
     is_consistent: bool = False,
 ) -> Spread:
@@ -38,7 +38,8 @@ def unit_spread(
 
     Args:
         n_events, n: events and exams of each unit; every n 1 or more.
-        target: share that the units are compared with, between 0 and 1.
+        target: share that the units are compared with, between 0 and 1; or one for each, where
+            their patients differ.
         trim: part of the units at each end whose z is drawn in to the next quantile.
         is_consistent: divide phi by what drawing in takes away from a normal curve (0.679 for
             a trim of 0.1). The published method does not, and so finds too little spread.
@@ -52,7 +53,7 @@ def unit_spread(
     """
     events, total = np.asarray(n_events, dtype=np.float64), np.asarray(n, dtype=np.float64)
     weight = 4 * total
-    distance = np.arcsin(np.sqrt(events / total)) - np.arcsin(np.sqrt(target))
+    distance = np.arcsin(np.sqrt(events / total)) - np.arcsin(np.sqrt(np.asarray(target)))
     return _spread(distance, weight, trim, is_consistent)
 
 

@@ -14,6 +14,8 @@ from qa.model.published import Published
 from qa.model.schemas import COUNT_COLUMNS, ROW_COUNT_COLUMNS
 from qa.model.words import OUTCOME_SENTENCES, Outcome, Severity
 from qa.views import words
+from qa.views.fair_methods import fair_methods
+from qa.views.method import Method
 from qa.views.shown import Table
 
 BETTER_WORDS = {
@@ -21,20 +23,6 @@ BETTER_WORDS = {
     "higher": "higher is better",
     "neither": "neither direction is good or bad",
 }
-
-
-@dataclass(frozen=True)
-class Method:
-    """One definition as shown: anchor is its place on the page (#…)."""
-
-    anchor: str
-    code: str
-    title: str
-    sentence: str
-    facts: tuple[tuple[str, str], ...]
-    source: str
-    confidence: str
-    is_in_force: bool = True
 
 
 @dataclass(frozen=True)
@@ -56,6 +44,7 @@ def methods_view(published: Published) -> MethodsView:
     table_days = {item.id: item for item in network.grade_tables}
     sections: tuple[tuple[str, str, tuple[Method, ...]], ...] = (
         ("measures", "Measures", _all(_by_id(definitions.measures), _measure)),
+        ("fair", "Fair comparison", fair_methods(published)),
         ("rules", "Chart rules", tuple(_rule(CHART_RULES[code]) for code in sorted(CHART_RULES))),
         (
             "criteria",

@@ -15,7 +15,7 @@ from qa.views.chart import chart_frames, cut_chart
 from qa.views.funnel import funnel_view
 from qa.views.names import short_operator_name
 from qa.views.scope import charted_measures
-from qa.views.shown import ChartView, FunnelView
+from qa.views.shown import ChartView, FunnelDot, FunnelView
 from qa.views.worklist import WorkItem, work_items
 
 URGENT = (PointState.LOOK.value, PointState.WATCH.value, PointState.STEADY.value)
@@ -23,7 +23,13 @@ URGENT = (PointState.LOOK.value, PointState.WATCH.value, PointState.STEADY.value
 
 @dataclass(frozen=True)
 class OperatorRow:
-    """One operator over the funnel's period. expected: events at the network's share."""
+    """One operator over the funnel's period.
+
+    Args:
+        expected: events expected of the operator's patients, or at the network's share.
+        ratio_text: found over expected with its interval. shrunken_text: adjusted share drawn to
+            the mean, the less exams the more.
+    """
 
     operator_id: str
     name: str
@@ -35,6 +41,8 @@ class OperatorRow:
     lower: float | None
     upper: float | None
     expected: float | None
+    ratio_text: str
+    shrunken_text: str
     state: str
 
 
@@ -143,13 +151,21 @@ def _rows(
             value=dot.value,
             lower=dot.lower,
             upper=dot.upper,
-            expected=None if funnel.centre is None else dot.n * funnel.centre,
+            expected=_expected(dot, funnel.centre),
+            ratio_text=dot.ratio_text,
+            shrunken_text=dot.shrunken_text,
             state=dot.state,
         )
         for dot in funnel.dots
         if not site_id or dot.site_id == site_id
     ]
     return tuple(sorted(rows, key=lambda row: _urgency(row, better)))
+
+
+def _expected(dot: FunnelDot, centre: float | None) -> float | None:
+    if dot.expected is not None or centre is None:
+        return dot.expected
+    return dot.n * centre
 
 
 def _urgency(row: OperatorRow, better: str) -> tuple[Any, ...]:

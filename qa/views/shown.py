@@ -58,11 +58,28 @@ class FunnelDot:
     upper: float | None
     state: str
     is_own: bool = False
+    expected: float | None = None
+    ratio_text: str = ""
+    adjusted: float | None = None
+    shrunken_text: str = ""
+    plotted_n: int = 0
+
+    @property
+    def plotted(self) -> float | None:
+        """Share at which it is drawn: adjusted for its patients where they are known."""
+        return self.value if self.adjusted is None else self.adjusted
 
 
 @dataclass(frozen=True)
 class FunnelView:
-    """A funnel plot with exact 95 % and 99.8 % limits as curves over n."""
+    """A funnel plot with exact 95 % and 99.8 % limits as curves over n.
+
+    Args:
+        is_adjusted: dots are drawn at their share adjusted for patients, and at the number of
+            exams that would be as telling with patients like those of all units.
+        how_text: what the dots show and what is adjusted for, in words.
+        spread_lcl, spread_ucl: 99.8 % limits that also allow for how units ordinarily differ.
+    """
 
     finding: str
     measure_id: str
@@ -75,6 +92,10 @@ class FunnelView:
     ucl95: tuple[float, ...]
     lcl998: tuple[float, ...]
     ucl998: tuple[float, ...]
+    is_adjusted: bool = False
+    how_text: str = ""
+    spread_lcl: tuple[float, ...] = ()
+    spread_ucl: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)

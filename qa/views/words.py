@@ -61,6 +61,13 @@ def percent_with_interval(share: float | None, lower: float | None, upper: float
     return f"{text} ({ends})" if ends and text != NO_DATA else text
 
 
+def ratio_with_interval(ratio: float | None, lower: float | None, upper: float | None) -> str:
+    """Example: ratio_with_interval(1.534, 0.924, 2.295) → '1.53 (0.92 to 2.30)'"""
+    if ratio is None or lower is None or upper is None:
+        return NO_DATA
+    return f"{ratio:.2f} ({lower:.2f} to {upper:.2f})"
+
+
 def whole(n: float | None) -> str:
     """A count with its thousands apart: 1684 → '1,684'."""
     return NO_DATA if n is None else f"{round(n):,}"

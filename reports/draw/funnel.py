@@ -30,20 +30,20 @@ class FunnelChart(Flowable):
         return self.width, self.height
 
     def draw(self) -> None:
-        dots = [dot for dot in self.view.dots if dot.value is not None]
+        dots = [dot for dot in self.view.dots if dot.plotted is not None]
         canvas = self.canv
         if not dots or not self.view.curve_n:
             canvas.setFont(look.REGULAR, look.SMALL)
             canvas.setFillColor(look.MUTED)
             canvas.drawString(LEFT, self.height / 2, "No exams to compare in this period.")
             return
-        largest = max(max(dot.n for dot in dots), 1)
+        largest = max(max(dot.plotted_n for dot in dots), 1)
         inner = [
             u
             for n, u in zip(self.view.curve_n, self.view.ucl998, strict=True)
-            if n >= min(dot.n for dot in dots)
+            if n >= min(dot.plotted_n for dot in dots)
         ]
-        values = [dot.value or 0.0 for dot in dots]
+        values = [dot.plotted or 0.0 for dot in dots]
         ends = share_range(values, self.view.lcl998, inner)
         self.x = Scale(0.0, largest * 1.04, LEFT, self.width - RIGHT)
         self.y = Scale(*ends, BELOW, self.height - ABOVE)
@@ -116,24 +116,28 @@ def _draw_dots(chart: FunnelChart, dots: Sequence[FunnelDot]) -> None:
     for dot in dots:
         if not dot.is_own:
             canvas.setStrokeColor(look.tint(0.4))
-            canvas.circle(chart.x.at(dot.n), chart.y.at(dot.value or 0.0), 1.7, stroke=1, fill=0)
+            canvas.circle(
+                chart.x.at(dot.plotted_n), chart.y.at(dot.plotted or 0.0), 1.7, stroke=1, fill=0
+            )
     own = [dot for dot in dots if dot.is_own]
     _draw_names(chart, own)
     for dot in own:
         state = PointState.STEADY if dot.state == PointState.FEW else dot.state
-        draw_mark(canvas, state, chart.x.at(dot.n), chart.y.at(dot.value or 0.0), size=4.4)
+        draw_mark(
+            canvas, state, chart.x.at(dot.plotted_n), chart.y.at(dot.plotted or 0.0), size=4.4
+        )
 
 
 def _draw_names(chart: FunnelChart, own: Sequence[FunnelDot]) -> None:
     """Names beside own units; where there are many, only of those that ask for a look."""
     named = [dot for dot in own if len(own) <= MOST_NAMES or dot.state == PointState.LOOK]
     centre = chart.y.at(chart.view.centre or 0.0)
-    heights = spread([chart.y.at(dot.value or 0.0) for dot in named], gap=10.5, low=BELOW + 3)
+    heights = spread([chart.y.at(dot.plotted or 0.0) for dot in named], gap=10.5, low=BELOW + 3)
     canvas = chart.canv
     for dot, height in zip(named, heights, strict=True):
         name, is_look = dot.name.split(" (")[0], dot.state == PointState.LOOK
         font = look.STRONG if is_look else look.REGULAR
-        x, width = chart.x.at(dot.n) + 7, look.text_width(name, font=font)
+        x, width = chart.x.at(dot.plotted_n) + 7, look.text_width(name, font=font)
         if x + width > chart.width - RIGHT:
             x -= width + 14
         if abs(height - centre) < 8:

@@ -58,7 +58,8 @@ def operator_section(pack: SitePack) -> list[Flowable]:
         gap(3),
         note(
             "Filled diamond: look. Hollow diamond: watch. Dot: steady. Ring: too few exams for a "
-            "verdict. Wilson 95 % intervals; rates are not adjusted for the patients seen."
+            "verdict. Wilson 95 % intervals. Rates are as found; marks allow for the patients seen "
+            "where the methods say so."
         ),
         *_funnel(pack),
     ]
@@ -70,8 +71,9 @@ def _funnel(pack: SitePack) -> list[Flowable]:
         return []
     words_below = (
         "Each ring is an operator of another site. Tinted: where operators lie while nothing but "
-        "chance sets them apart (exact 95 % and 99.8 % limits). Not adjusted for the patients seen."
+        "chance sets them apart (exact 95 % and 99.8 % limits). "
     )
+    words_below += pack.funnel.how_text
     finding = text(pack.funnel.finding, is_strong=True)
     return [KeepTogether([gap(12), finding, FunnelChart(pack.funnel), note(words_below)])]
 

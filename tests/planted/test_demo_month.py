@@ -12,6 +12,9 @@ from tests.planted.reading import months_to_signal, operator_drifts, touched_uni
 UNRELIABLE, INCOMPLETE, REPEATS, KEPT = "MSR-001", "MSR-002", "MSR-006", "MSR-008"
 MONTHS_ALLOWED = 6
 
+# Measures that large or ill patients move.
+OF_PATIENTS = (UNRELIABLE, INCOMPLETE, "MSR-003", REPEATS, "MSR-010")
+
 
 @pytest.fixture(scope="module")
 def snapshot(published_demo: Path) -> Snapshot:
@@ -83,6 +86,27 @@ def test_operators_without_an_event_are_seldom_on_the_list(
     started = listed.unique(["unit_kind", "unit_id", "measure_id", "since_month"])
     months = snapshot.frame("signals")["month"].n_unique()
     assert started.height / months <= 1.0
+
+
+@pytest.mark.parametrize("kind", ["referral_bariatric", "grade_mix_referral"])
+def test_other_patients_are_blamed_on_nobody(snapshot: Snapshot, truth: Truth, kind: str) -> None:
+    """Neither on the site nor on an operator of it on whom nothing else was planted."""
+    others = {event.target for event in truth.events if event.kind not in (kind, "late_site")}
+    for event in truth.of_kind(kind):
+        signals = snapshot.frame("signals", site_id=event.site_id).filter(
+            pl.col("month") >= event.start_month,
+            pl.col("measure_id").is_in(OF_PATIENTS),
+            ~pl.col("unit_id").is_in(list(others)),
+        )
+        assert signals.select("signal_id", "finding").rows() == []
+
+
+def test_models_of_expected_events_still_fit_after_their_own_months(snapshot: Snapshot) -> None:
+    """Failed exams: nothing planted moves them but the wrong probe of one operator."""
+    quality = snapshot.frame("risk_quality", model_id="MSR-003.common-practice.v1.M1")
+    [since] = quality.filter(period="since").to_dicts()
+    assert since["c_statistic"] > 0.62
+    assert since["slope"] == pytest.approx(1.0, abs=0.25)
 
 
 def test_no_chart_rule_raises_a_signal_inside_its_baseline(snapshot: Snapshot) -> None:
