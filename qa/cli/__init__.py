@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 
 from qa.cli.backup import add_backup
 from qa.cli.baseline import add_baseline
+from qa.cli.cases import add_cases
 from qa.cli.close import add_close
 from qa.cli.crash import crash_lines
 from qa.cli.demo import add_demo
@@ -45,6 +46,7 @@ COMMANDS = (
     add_export,
     add_status,
     add_verify,
+    add_cases,
     add_trail,
     add_forget,
     add_backup,
