@@ -269,7 +269,7 @@ def test_signal_that_is_not_pursued_needs_a_reason(store: FollowupStore) -> None
     (review,) = list_reviews(store, actor=LEAD)
     assert (review.is_dismissed, review.site_id, review.by) == (True, "S3", "maria")
     assert list_reviews(store, actor=OTHER_LEAD) == []
-    take_up_item(store, "SIG-31", why="it goes on", actor=MANAGER, at=AT)
+    take_up_item(store, review.item_id, why="it goes on", actor=MANAGER, at=AT)
     assert not list_reviews(store, actor=LEAD)[0].is_dismissed
 
 
