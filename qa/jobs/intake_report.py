@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from qa.intake.checks import SENTENCES
 from qa.jobs.intake_batch import Written
 from qa.model.errors import SourceFileError, UserError
+from qa.views import words
 
 OUR_FAULT = "INT-043"
 KEPT_FAULTS = 3
@@ -60,7 +61,7 @@ class IntakeReport:
     def waiting_lines(self) -> list[str]:
         """One line for each reason why rows wait, most rows first."""
         order = sorted(self.waiting.items(), key=lambda item: (-item[1], item[0]))
-        return [f"{n:>6} rows  {code}  {SENTENCES[code]}" for code, n in order]
+        return [f"{words.row_count(n)}  {code}  {SENTENCES[code]}" for code, n in order]
 
 
 def our_fault(problem: BaseException, *, name: str) -> SourceFileError:

@@ -23,6 +23,7 @@ from qa.model.schemas import UTC_TIME
 from qa.readers.read import read_file
 from qa.stores.definitions import sets_in_force
 from qa.stores.settings import load_network, load_profiles
+from qa.views import words
 
 ROWS_SHOWN = 5
 _KEY_SHOWN = 8
@@ -60,10 +61,15 @@ class Preview:
 
     def lines(self) -> list[str]:
         """The preview in words, without the rows."""
-        columns = f", {self.n_dropped_columns} columns left outside" * bool(self.n_dropped_columns)
+        columns = (
+            f", {words.counted(self.n_dropped_columns, 'column')} left outside"
+            if self.n_dropped_columns
+            else ""
+        )
         result = [
-            f"{self.n_rows:,} rows by profile {self.profile_id}: {self.n_accepted:,} would enter, "
-            f"{self.n_quarantined:,} would wait{columns}. Nothing was written."
+            f"{words.counted(self.n_rows, 'row')} by profile {self.profile_id}: "
+            f"{self.n_accepted:,} would enter, {self.n_quarantined:,} would wait{columns}. "
+            "Nothing was written.",
         ]
         if self.first_day:
             result.append(f"Exams from {self.first_day} to {self.last_day}.")
@@ -81,7 +87,7 @@ class Preview:
             if counts:
                 order = sorted(counts.items(), key=lambda item: (-item[1], item[0]))
                 result.append(f"{title}:")
-                result += [f"{n:>6} rows  {code}  {SENTENCES[code]}" for code, n in order]
+                result += [f"{words.row_count(n)}  {code}  {SENTENCES[code]}" for code, n in order]
         return result
 
 

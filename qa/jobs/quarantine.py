@@ -16,6 +16,7 @@ from qa.model.progress import Progress, show_nothing
 from qa.stores.quarantine import FUTURE, resolutions, row_history, waiting_rows
 from qa.stores.settings import NetworkFolder, load_network, load_profiles
 from qa.stores.warehouse import open_warehouse
+from qa.views import words
 from qa.views.waiting import (
     WaitingFile,
     WaitingRow,
@@ -274,7 +275,7 @@ def waiting_lines(waiting: Waiting) -> list[str]:
         is_due = any(one.code == FUTURE for row in file.rows for one in row.faults)
         later = " (rows of the future are read again when their time has come)" if is_due else ""
         lines.append(f"{head}: {len(file.rows):,} of {file.n_rows:,} rows wait{later}")
-        lines += [f"  {n:>6} rows  {code}  {sentence}" for code, sentence, n in file.reasons]
+        lines += [f"  {words.row_count(n)}  {code}  {text}" for code, text, n in file.reasons]
     return lines
 
 

@@ -90,6 +90,11 @@ def counted(n: int, one: str, many: str = "") -> str:
     return f"{whole(n)} {one if n == 1 else many or one + 's'}"
 
 
+def row_count(n: int) -> str:
+    """For a list, one below the other: row_count(1) → '     1 row '."""
+    return f"{n:>6} {'row ' if n == 1 else 'rows'}"
+
+
 def counted_word(n: int, one: str, many: str = "") -> str:
     """Example: counted_word(2, 'site') → 'two sites'; counted_word(0, 'site') → 'no sites'"""
     return f"{number_word(n)} {one if n == 1 else many or one + 's'}"

@@ -218,7 +218,7 @@ def test_both_write_nothing_into_the_network(network: Path, name: str):
 def test_check_counts_what_would_wait_and_why(network: Path):
     preview = check(network, BAD_EXPORTS / "rows_of_one_exam_differ.csv", "shoal")
     assert (preview.n_rows, preview.n_accepted, preview.waiting) == (2, 1, {"CHK-033": 1})
-    assert any("CHK-033" in line and "1 rows" in line for line in preview.lines())
+    assert any("CHK-033" in line and "1 row " in line for line in preview.lines())
 
 
 def test_check_says_where_attempts_are_unknown(network: Path):
