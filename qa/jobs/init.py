@@ -62,6 +62,9 @@ id = "dev-01"
 site = "first-site"
 code = "1"
 techniques = ["TE"]
+# Lowest and highest value that it shows, so that values there (and ">75") are marked as censored:
+# stiffness_limits_kpa = [1.5, 75.0]
+# attenuation_limits_db_m = [100.0, 400.0]
 
 # The set in force on an exam's date judges it. A new set is a new block with a later day.
 [[criteria]]
