@@ -57,7 +57,8 @@ def chart_view(
     """One control chart up to last_month.
 
     Args: months: length of the chart, last_month included.
-    Returns: the view; without points where the unit has no exams in the period.
+    Returns: the view; without points where the unit has no exams in the period, or none that the
+        measure counts.
     Raises: KeyError: a measure that the snapshot does not define (pages check first).
     """
     frames = chart_frames(published, unit_kind=unit_kind, unit_id=unit_id, measure_id=measure_id)
@@ -95,6 +96,9 @@ def cut_chart(
     measure = published.definitions.measures[measure_id]
     noun = counted_noun(measure)
     points = tuple(_point(row) for row in rows.iter_rows(named=True))
+    counts_nothing = bool(points) and not any(point.n for point in points)
+    if counts_nothing:
+        points = ()
     signal = frames.signals.filter(is_chart, pl.col("month") == last_month)
     return ChartView(
         unit_kind=unit_kind,
@@ -103,7 +107,9 @@ def cut_chart(
         measure_id=measure_id,
         measure_title=measure.title,
         short_title=measure.short_title,
-        finding=_finding(points, signal, measure=measure, last_month=last_month),
+        finding=f"{measure.title}: no {noun}s that it counts"
+        if counts_nothing
+        else _finding(points, signal, measure=measure, last_month=last_month),
         why_chart=" ".join(
             one
             for one in (

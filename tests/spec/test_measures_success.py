@@ -96,3 +96,19 @@ def test_chart_of_mixed_months_says_what_is_left_out() -> None:
         "mode that was not stated." in told
     )
     assert "acquisition mode" not in chart_view(published, measure_id="MSR-001", **place).why_chart
+
+
+def test_chart_of_a_mode_that_nobody_uses_is_empty_and_says_so() -> None:
+    points = sample_published().frame("chart_points", unit_id="S1", measure_id="MSR-001")
+    nothing = points.with_columns(
+        pl.lit("MSR-018").alias("measure_id"), n=pl.lit(0, pl.Int64), n_events=pl.lit(0, pl.Int64)
+    )
+    published = sample_published().with_frame("chart_points", nothing)
+    last = points["month"].max()
+    view = chart_view(
+        published, unit_kind="site", unit_id="S1", measure_id="MSR-018", last_month=last
+    )
+    assert (view.points, view.finding) == (
+        (),
+        "Low success rate, fixed group: no exams that it counts",
+    )
