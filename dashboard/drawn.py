@@ -4,7 +4,8 @@ from collections.abc import Callable
 
 from dashboard.look import BASE, LABEL_ROOM, LINK, LOOK, MUTED, Figure, base_layout, note
 from qa.views import words
-from qa.views.drawn import DrawnPoint, DrawnView
+from qa.views.drawn import DrawnView
+from qa.views.drawn_point import DrawnPoint
 
 CALLED, QUIET = "diamond", "circle"
 

@@ -20,7 +20,8 @@ class ChartKind:
         code: as it stands in addresses.
         title: name of the chart.
         sentence: what it shows and what it is good for.
-        quantities: what it can be drawn for.
+        quantities: what it can be drawn for month by month; none: exam by exam only, where a
+            model or a newcomer is there.
         arl: mean number of months to a false call of the chart as published, standards known
             and values normal; None where it depends on the counts. It is shorter than that
             wherever the baseline is short.
@@ -140,6 +141,33 @@ _KINDS = (
         (Quantity.RATE, Quantity.MEAN),
         "NIST/SEMATECH e-Handbook 6.3.2.2",
         370.4,
+    ),
+    ChartKind(
+        "ra-cusum",
+        "Risk-adjusted CUSUM",
+        "Evidence for odds twice as bad (and, downwards, half as bad), summed exam by exam against "
+        "what was expected of each patient, from the end of the baseline on; drawn after the last "
+        "exam of each day.",
+        (),
+        "Steiner et al., Biostatistics 2000; 1: 441-452",
+        370.4,
+    ),
+    ChartKind(
+        "vlad",
+        "VLAD",
+        "Expected minus found so far, exam by exam: it falls where there are more events than the "
+        "patients let expect. Limits hold 95 of 100 such lines on any one day; it is no test, the "
+        "risk-adjusted CUSUM is.",
+        (),
+        "Lovegrove et al., Lancet 1997; 350: 1128-1130",
+    ),
+    ChartKind(
+        "learning",
+        "Learning-curve CUSUM",
+        "Evidence, exam by exam from a newcomer's first, that results are as good as those of the "
+        "others; the limit is reached when that is shown.",
+        (),
+        "Biau, Porcher, Stat Med 2010; 29: 1900-1909",
     ),
 )
 

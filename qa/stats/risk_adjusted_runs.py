@@ -38,13 +38,19 @@ def risk_cusum_arl(
 
 
 def risk_cusum_limit(
-    expected: ArrayLike, *, shares: ArrayLike, odds_ratio: float, arl: float
+    expected: ArrayLike,
+    *,
+    shares: ArrayLike,
+    odds_ratio: float,
+    arl: float,
+    steps_per_unit: int = 600,
 ) -> float:
     """Decision limit at which a risk-adjusted CUSUM runs `arl` exams on average by chance.
 
-    Args, Method, References: as risk_cusum_arl.
+    Args, Method, References: as risk_cusum_arl. At 40 steps a limit is within 0.03 of that at
+        600, and about a thousand times quicker.
     """
-    fineness = 600
+    fineness = steps_per_unit
     steps, weights = _lattice_steps(expected, shares, odds_ratio, 1.0, steps_per_unit=fineness)
     low, high = 0, fineness
     while _lattice_arl(steps, weights, high) < arl:

@@ -20,6 +20,8 @@ from qa.model.definitions import Measure
 from qa.model.months import add_months
 from qa.model.published import Published
 from qa.views import words
+from qa.views.drawn_exams import ExamChart, exam_chart, exam_kinds
+from qa.views.drawn_point import DrawnPoint, points_of_days
 from qa.views.modes import mixed_text
 from qa.views.names import unit_name
 
@@ -29,6 +31,9 @@ UNITS: dict[str, str] = {
     "u-prime": "per exam",
     "c": "measurements",
     "cusum": "evidence",
+    "ra-cusum": "evidence",
+    "vlad": "exams",
+    "learning": "evidence",
     "g": "exams between",
     "t": "days between",
 }
@@ -40,21 +45,6 @@ CONTINUOUS_IDS: tuple[str, ...] = tuple(CONTINUOUS_MEASURES)
 def find_kind(code: str) -> ChartKind | None:
     """The kind of chart with this code; None where there is none."""
     return CHART_KINDS.get(code)
-
-
-@dataclass(frozen=True)
-class DrawnPoint:
-    """One point: numbers are in the view's unit, shares where that is "%"."""
-
-    day: date
-    n: int
-    value: float | None
-    second: float | None
-    centre: float | None
-    lcl: float | None
-    ucl: float | None
-    is_outside: bool
-    is_baseline: bool
 
 
 @dataclass(frozen=True)
@@ -107,9 +97,22 @@ def drawn_view(
     chosen = choose_chart(series)
     if is_rows:
         chosen = _monthly_only(chosen, series)
+    elif measure is not None:
+        more = exam_kinds(published, unit_kind=unit_kind, unit_id=unit_id, measure=measure)
+        chosen = replace(chosen, others=(*chosen.others, *more))
     shown = CHART_KINDS[kind] if kind in {one.code for one in chosen.others} else chosen.kind
     is_log = continuous is not None and continuous.is_log
-    if is_monthly(shown.code, series.quantity):
+    if measure is not None and not shown.quantities:
+        found = exam_chart(
+            published,
+            unit_kind=unit_kind,
+            unit_id=unit_id,
+            measure=measure,
+            kind=shown.code,
+            last_month=last_month,
+        )
+        points, chosen = points_of_days(found.points), _told(chosen, found)
+    elif is_monthly(shown.code, series.quantity):
         points = _monthly_points(series, shown.code, is_log=is_log and shown.code != "s")
     else:
         assert measure is not None  # only shares are drawn event by event
@@ -148,6 +151,10 @@ def _worded(view: DrawnView, noun: str) -> DrawnView:
 
     kind = replace(view.kind, sentence=worded(view.kind.sentence))
     return replace(view, kind=kind, unit=worded(view.unit), reason=worded(view.reason))
+
+
+def _told(chosen: ChosenChart, found: ExamChart) -> ChosenChart:
+    return replace(chosen, reason=found.reason, warning=found.warning)
 
 
 def _monthly_only(chosen: ChosenChart, series: SeriesMonths) -> ChosenChart:

@@ -93,3 +93,10 @@ def test_drawn_view_of_an_empty_snapshot_has_no_points(series_id):
 def test_drawn_chart_of_rows_speaks_of_rows(kind):
     view = view_of("MSR-014", kind, unit=("site", "S1"))
     assert "exam" not in f"{view.unit} {view.reason} {view.kind.sentence}".lower()
+
+
+@pytest.mark.parametrize("kind", ["ra-cusum", "vlad", "learning"])
+def test_exam_by_exam_charts_need_a_model_or_a_newcomer(kind):
+    view = view_of(kind=kind)
+    assert kind not in {code for code, *_ in view.options}
+    assert [is_fit for _, _, is_here, is_fit in view.options if is_here] == [True]

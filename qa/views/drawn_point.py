@@ -1,0 +1,42 @@
+"""One point of a drawn series, month by month or day by day."""
+
+from dataclasses import dataclass
+from datetime import date
+from math import isfinite
+
+from qa.charts.exam_charts import DayPoints
+
+
+@dataclass(frozen=True)
+class DrawnPoint:
+    """One point: numbers are in the view's unit, shares where that is "%"."""
+
+    day: date
+    n: int
+    value: float | None
+    second: float | None
+    centre: float | None
+    lcl: float | None
+    ucl: float | None
+    is_outside: bool
+    is_baseline: bool
+
+
+def points_of_days(found: DayPoints) -> list[DrawnPoint]:
+    """Points of a chart exam by exam; their centre is 0."""
+    columns = (found.value, found.second, found.lcl, found.ucl)
+    return [
+        DrawnPoint(
+            day=day,
+            n=int(found.n[place]),
+            value=numbers[0],
+            second=numbers[1],
+            centre=0.0,
+            lcl=numbers[2],
+            ucl=numbers[3],
+            is_outside=bool(found.is_outside[place]),
+            is_baseline=False,
+        )
+        for place, day in enumerate(found.days)
+        for numbers in [[float(one[place]) if isfinite(one[place]) else None for one in columns]]
+    ]
