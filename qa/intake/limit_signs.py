@@ -8,6 +8,7 @@ known.
 import polars as pl
 
 from qa.intake.numbers import as_number
+from qa.intake.units import is_at_limit
 from qa.model.definitions import Profile
 
 SIGNED = ("stiffness", "attenuation")
@@ -70,7 +71,42 @@ def _read(name: str, decimal: str, scale: float) -> list[pl.Expr]:
     ]
 
 
-def limits_of(quantity: str, profile: Profile) -> tuple[pl.Expr, pl.Expr]:
+_COMMON = {"stiffness": "stiffness_kpa", "attenuation": "attenuation_db_m"}
+
+
+def signs_at_limits(rows: pl.DataFrame, profile: Profile) -> list[pl.Expr]:
+    """`<quantity>_is_sign_right`: a value with a sign is its device's limit; null without sign."""
+    found = []
+    for name in SIGNED:
+        sign = f"{name}_sign"
+        is_right = pl.lit(None, pl.Boolean)
+        if rows[sign].null_count() < rows.height:
+            is_there = pl.col(f"{name}_number").is_not_null()
+            limits = _limits_of(name, profile)
+            is_right = pl.when(is_there).then(
+                _is_sign_at_limit(pl.col(_COMMON[name]), pl.col(sign), *limits)
+            )
+        found.append(is_right.alias(f"{name}_is_sign_right"))
+    return found
+
+
+def is_censored(quantity: str, rows: pl.DataFrame, profile: Profile) -> pl.Expr:
+    """True at a limit; a sign counts only there, so without any limit nothing is censored."""
+    if not _has_limits(quantity, rows, profile):
+        return pl.lit(value=False)
+    is_signed = pl.col(f"{quantity}_is_sign_right").fill_null(value=False)
+    return is_signed | is_at_limit(pl.col(_COMMON[quantity]), *_limits_of(quantity, profile))
+
+
+def _has_limits(quantity: str, rows: pl.DataFrame, profile: Profile) -> bool:
+    """The profile states limits, or the device of a row does."""
+    unit = "kpa" if quantity == "stiffness" else "db_m"
+    of_devices = rows[f"device_{quantity}_lowest"]
+    is_stated = getattr(profile, f"{quantity}_limits_{unit}") is not None
+    return is_stated or of_devices.null_count() < rows.height
+
+
+def _limits_of(quantity: str, profile: Profile) -> tuple[pl.Expr, pl.Expr]:
     """Lowest and highest value that the row's device shows: its own, else the profile's; or null.
 
     quantity: "stiffness" (kPa) or "attenuation" (dB/m).
@@ -84,7 +120,7 @@ def limits_of(quantity: str, profile: Profile) -> tuple[pl.Expr, pl.Expr]:
     return low, high
 
 
-def is_sign_at_limit(value: pl.Expr, sign: pl.Expr, low: pl.Expr, high: pl.Expr) -> pl.Expr:
+def _is_sign_at_limit(value: pl.Expr, sign: pl.Expr, low: pl.Expr, high: pl.Expr) -> pl.Expr:
     """True where a signed value is the device's limit on its sign's side; null without sign."""
     limit = pl.when(sign > 0).then(high).when(sign < 0).then(low)
     is_near = (value - limit).abs() <= NEAR_SHARE * limit.abs()

@@ -9,7 +9,7 @@ import polars as pl
 from qa.intake.ages import add_age_from_birth
 from qa.intake.cell_units import mark_doubtful_units, read_cell_units
 from qa.intake.content import add_row_hash
-from qa.intake.limit_signs import SIGNED, is_sign_at_limit, limits_of, read_limit_signs
+from qa.intake.limit_signs import SIGNED, is_censored, read_limit_signs, signs_at_limits
 from qa.intake.mapping import mapped_columns
 from qa.intake.measured import add_measured
 from qa.intake.numbers import as_number, finite, parsed
@@ -17,7 +17,7 @@ from qa.intake.pseudonym import add_keys
 from qa.intake.registers import Registers
 from qa.intake.targets import TARGETS, Kind, names_of_kind
 from qa.intake.times import parse_times, place_in_time
-from qa.intake.units import attenuation_in_db_m, is_at_limit, stiffness_in_kpa
+from qa.intake.units import attenuation_in_db_m, stiffness_in_kpa
 from qa.model.definitions import ColumnMap, Measurements, Profile
 from qa.model.words import TAKEN_BACK, Kept, OrderType, Performed, Probe, Sex
 
@@ -67,8 +67,8 @@ def map_rows(
     rows = add_age_from_birth(rows, date_format=birth.date_format if birth else None)
     rows = rows.with_columns(_quantities(columns, units))
     rows = mark_doubtful_units(rows)
-    rows = rows.with_columns(_signs_at_limits(profile))
-    rows = rows.with_columns(_exam_columns(profile, columns))
+    rows = rows.with_columns(signs_at_limits(rows, profile))
+    rows = rows.with_columns(_exam_columns(rows, profile, columns))
     rows = add_row_hash(add_keys(rows, key=key))
     return mark_doubled_exams(rows)
 
@@ -207,7 +207,9 @@ def _units(columns: dict[str, ColumnMap], measurements: Measurements | None) -> 
     return units
 
 
-def _exam_columns(profile: Profile, columns: dict[str, ColumnMap]) -> list[pl.Expr]:
+def _exam_columns(
+    rows: pl.DataFrame, profile: Profile, columns: dict[str, ColumnMap]
+) -> list[pl.Expr]:
     """The other columns of EXAMS."""
     is_nominal = "exam_at" in columns and columns["exam_at"].is_nominal
     height_m = pl.col("height_cm_number") / 100
@@ -238,32 +240,10 @@ def _exam_columns(profile: Profile, columns: dict[str, ColumnMap]) -> list[pl.Ex
         *((pl.col(f"{name}_pct_number") / 100).alias(f"{name}_share") for name in _SHARES),
         pl.col("acquisition_mode_value").alias("acquisition_mode"),
         pl.col("source_status_value").alias("source_status"),
-        *(_is_censored(name, profile).alias(f"is_{name}_censored") for name in SIGNED),
+        *(is_censored(name, rows, profile).alias(f"is_{name}_censored") for name in SIGNED),
         pl.lit(is_nominal).alias("is_date_nominal"),
         _is_retracted().alias("is_retracted"),
     ]
-
-
-_COMMON = {"stiffness": "stiffness_kpa", "attenuation": "attenuation_db_m"}
-
-
-def _signs_at_limits(profile: Profile) -> list[pl.Expr]:
-    """`<quantity>_is_sign_right`: a value with a sign is the limit of its device; null: no sign."""
-    return [
-        pl.when(pl.col(f"{name}_number").is_not_null())
-        .then(
-            is_sign_at_limit(
-                pl.col(_COMMON[name]), pl.col(f"{name}_sign"), *limits_of(name, profile)
-            )
-        )
-        .alias(f"{name}_is_sign_right")
-        for name in SIGNED
-    ]
-
-
-def _is_censored(name: str, profile: Profile) -> pl.Expr:
-    is_signed = pl.col(f"{name}_is_sign_right").fill_null(value=False)
-    return is_signed | is_at_limit(pl.col(_COMMON[name]), *limits_of(name, profile))
 
 
 def _is_retracted() -> pl.Expr:
