@@ -6,6 +6,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from qa.stats.run_rules_arl import (
+    NELSON_2,
+    WESTERN_ELECTRIC_1,
+    WESTERN_ELECTRIC_2,
+    WESTERN_ELECTRIC_3,
+    WESTERN_ELECTRIC_4,
+    KOfM,
+)
 from qa.stats.runs import run_lengths
 
 Floats = NDArray[np.float64]
@@ -20,15 +28,20 @@ class RunRule:
     Args:
         key: set and number, for example "western-electric-4".
         sentence: what it says.
-        arl: mean number of points until this rule alone calls by chance, normal values; None
-            where the source gives none and it has not been worked out here.
         finds: (z, segments) → True where the rule calls at that point.
+        pattern: the rule as k of m on one side; None where it is none of these.
     """
 
     key: str
     sentence: str
-    arl: float | None
     finds: Callable[[Floats, Ints], Bools]
+    pattern: KOfM | None = None
+
+    @property
+    def title(self) -> str:
+        """Example: "Western Electric 4"."""
+        words, _, number = self.key.rpartition("-")
+        return f"{words.replace('-', ' ').title()} {number}"
 
 
 def k_of_m(flags: Bools, segments: Ints, *, k: int, m: int) -> Bools:
@@ -54,10 +67,6 @@ def _either_side(flags_of: Callable[[Floats], Bools], *, k: int, m: int) -> Call
 
 def _beyond(sigmas: float) -> Callable[[Floats], Bools]:
     return lambda z: z > sigmas
-
-
-def _same_side(length: int) -> Callable[[Floats, Ints], Bools]:
-    return _either_side(_beyond(0.0), k=length, m=length)
 
 
 def _steady(z: Floats, segments: Ints) -> Bools:
@@ -94,30 +103,38 @@ def _far(z: Floats, segments: Ints) -> Bools:
     return run_lengths(np.abs(z) > 1, segments) >= 8
 
 
-_OUTSIDE = ("One point beyond three sigma.", 370.40, _either_side(_beyond(3.0), k=1, m=1))
-_TWO = ("Two of three beyond two sigma, same side.", None, _either_side(_beyond(2.0), k=2, m=3))
-_FOUR = ("Four of five beyond one sigma, same side.", None, _either_side(_beyond(1.0), k=4, m=5))
+def _k_of_m(pattern: KOfM) -> Callable[[Floats, Ints], Bools]:
+    return _either_side(_beyond(pattern.sigmas), k=pattern.k, m=pattern.m)
+
+
+def _pattern_rule(key: str, sentence: str, pattern: KOfM) -> RunRule:
+    return RunRule(key, sentence, _k_of_m(pattern), pattern)
+
+
+_OUTSIDE = ("One point beyond three sigma.", WESTERN_ELECTRIC_1)
+_TWO = ("Two of three beyond two sigma, same side.", WESTERN_ELECTRIC_2)
+_FOUR = ("Four of five beyond one sigma, same side.", WESTERN_ELECTRIC_3)
+_EIGHT = ("Eight in a row on one side of the centre.", WESTERN_ELECTRIC_4)
+_NINE = ("Nine in a row on one side of the centre.", NELSON_2)
 
 # References: Western Electric Company, Statistical Quality Control Handbook, 1956, 25-28.
 WESTERN_ELECTRIC: tuple[RunRule, ...] = (
-    RunRule("western-electric-1", *_OUTSIDE),
-    RunRule("western-electric-2", *_TWO),
-    RunRule("western-electric-3", *_FOUR),
-    RunRule(
-        "western-electric-4", "Eight in a row on one side of the centre.", 255.0, _same_side(8)
-    ),
+    _pattern_rule("western-electric-1", *_OUTSIDE),
+    _pattern_rule("western-electric-2", *_TWO),
+    _pattern_rule("western-electric-3", *_FOUR),
+    _pattern_rule("western-electric-4", *_EIGHT),
 )
 
 # References: Nelson, J Qual Technol 1984; 16: 237-239.
 NELSON: tuple[RunRule, ...] = (
-    RunRule("nelson-1", *_OUTSIDE),
-    RunRule("nelson-2", "Nine in a row on one side of the centre.", 511.0, _same_side(9)),
-    RunRule("nelson-3", "Six in a row, each higher or each lower than before.", None, _steady),
-    RunRule("nelson-4", "Fourteen in a row going up and down in turn.", None, _alternating),
-    RunRule("nelson-5", *_TWO),
-    RunRule("nelson-6", *_FOUR),
-    RunRule("nelson-7", "Fifteen in a row within one sigma of the centre.", None, _near),
-    RunRule("nelson-8", "Eight in a row beyond one sigma, on either side.", None, _far),
+    _pattern_rule("nelson-1", *_OUTSIDE),
+    _pattern_rule("nelson-2", *_NINE),
+    RunRule("nelson-3", "Six in a row, each higher or each lower than before.", _steady),
+    RunRule("nelson-4", "Fourteen in a row going up and down in turn.", _alternating),
+    _pattern_rule("nelson-5", *_TWO),
+    _pattern_rule("nelson-6", *_FOUR),
+    RunRule("nelson-7", "Fifteen in a row within one sigma of the centre.", _near),
+    RunRule("nelson-8", "Eight in a row beyond one sigma, on either side.", _far),
 )
 
 RUN_RULES: dict[str, RunRule] = {rule.key: rule for rule in (*WESTERN_ELECTRIC, *NELSON)}

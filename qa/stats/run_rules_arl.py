@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from itertools import pairwise
 
 import numpy as np
@@ -29,6 +30,60 @@ WESTERN_ELECTRIC_4 = KOfM(8, 8, 0.0)
 NELSON_2 = KOfM(9, 9, 0.0)
 
 
+@dataclass(frozen=True)
+class RunChain:
+    """All that some rules can remember of the past, ready to be asked of any distribution.
+
+    edges: values at which a rule's flag turns, rising. zones: one representative for each open
+    interval between edges and, between them, each edge itself: 2 · edges + 1. moves: (from, zone,
+    to) between states; what is missing is a call.
+    """
+
+    edges: tuple[float, ...]
+    n_states: int
+    moves: NDArray[np.int64]
+
+    def run_length(self, chances: Floats) -> float:
+        """Mean number of independent values until a call.
+
+        Args: chances: of each zone, in their order.
+        Returns: months; infinite where nothing ever calls.
+        """
+        chain = np.zeros((self.n_states, self.n_states))
+        start, zone, end = self.moves.T
+        np.add.at(chain, (start, end), chances[zone])
+        if np.allclose(chain.sum(axis=1), 1.0, atol=1e-13):
+            return float("inf")
+        lengths = np.linalg.solve(np.eye(self.n_states) - chain, np.ones(self.n_states))
+        return float(lengths[0])
+
+    def normal_run_length(self, *, shift: float = 0.0, width: float = 1.0) -> float:
+        """As run_length for values that are normal around `shift` with a spread of `width`."""
+        below = ndtr((np.array(self.edges) - shift) / width)
+        inner = np.diff([0.0, *below, 1.0])
+        chances = np.zeros(2 * len(self.edges) + 1)
+        chances[::2] = inner
+        return self.run_length(chances)
+
+
+def run_chain(rules: Sequence[KOfM]) -> RunChain:
+    """The chain of some rules of k of m in a row on one side; at least one rule.
+
+    Method, References: as run_rules_arl.
+    """
+    return _run_chain(tuple(rules))
+
+
+@cache
+def _run_chain(rules: tuple[KOfM, ...]) -> RunChain:
+    edges = sorted({sign * rule.sigmas for rule in rules for sign in (1.0, -1.0)} | {0.0})
+    zones = [edges[0] - 1.0]
+    for low, high in pairwise([*edges, edges[-1] + 2.0]):
+        zones += [low, (low + high) / 2]
+    numbers, moves = _walk(rules, zones)
+    return RunChain(tuple(edges), len(numbers), np.array(moves, dtype=np.int64).reshape(-1, 3))
+
+
 def run_rules_arl(rules: Sequence[KOfM], *, shift: float = 0.0) -> float:
     """Mean number of normal values until the first of the rules calls, on either side.
 
@@ -37,26 +92,11 @@ def run_rules_arl(rules: Sequence[KOfM], *, shift: float = 0.0) -> float:
         shift: mean of the values in sigma; 0 when nothing has changed.
     Method: an exact Markov chain whose state is what of the past can still matter: for each
         rule and side the places of earlier points beyond, those dropped that cannot complete it.
-    Weak when: values are not normal: for small counts simulate the chart itself.
+    Weak when: values are not normal: then RunChain.run_length with their own chances.
     References: Champ, Woodall, Technometrics 1987; 29: 393-399.
     Example: rules 1 and 4 of 1956 → 152.73
     """
-    edges = sorted({sign * rule.sigmas for rule in rules for sign in (1.0, -1.0)} | {0.0})
-    ends = np.array([-np.inf, *edges, np.inf])
-    chances = np.diff(ndtr(ends - shift))
-    inside = [_middle(low, high) for low, high in pairwise(ends)]
-    numbers, moves = _walk(rules, inside)
-    chain = np.zeros((len(numbers), len(numbers)))
-    for start, zone, end in moves:
-        chain[start, end] += chances[zone]
-    lengths = np.linalg.solve(np.eye(len(numbers)) - chain, np.ones(len(numbers)))
-    return float(lengths[0])
-
-
-def _middle(low: float, high: float) -> float:
-    if np.isinf(low):
-        return high - 1
-    return low + 1 if np.isinf(high) else (low + high) / 2
+    return run_chain(rules).normal_run_length(shift=shift)
 
 
 def _walk(
