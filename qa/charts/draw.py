@@ -7,14 +7,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from qa.charts.choose import z_of_months
+from qa.charts.draw_cusum import draw_cusum
 from qa.charts.kinds import CHART_KINDS, ChartKind, Quantity
 from qa.charts.months_of import SeriesMonths
 from qa.stats.constants import c4_of
 from qa.stats.count_limits import c_chart_limits, np_chart_limits, u_chart_limits
-from qa.stats.cusum import score_cusum
+from qa.stats.estimation import (
+    estimation_factor,
+    moving_range_freedom,
+    one_sided_tail,
+    student_width,
+)
 from qa.stats.ewma import ewma, ewma_variance
 from qa.stats.individuals import individuals_limits, mean_moving_range
-from qa.stats.laney import p_prime_limits, sigma_z, u_prime_limits
+from qa.stats.laney import sigma_z
 from qa.stats.limits import binomial_limits, p_chart_limits
 from qa.stats.means import pooled_sd, s_limits, xbar_s_limits
 
@@ -23,9 +29,6 @@ Lines = tuple[Floats, Floats, Floats, Floats]
 
 # Newest month's part of the EWMA, and its limits: 500 months to a false call (1990, table 3).
 EWMA_WEIGHT, EWMA_WIDTH = 0.2, 2.962
-
-# The CUSUM asks for odds this many times as high, or as low.
-CUSUM_ODDS_RATIO = 2.0
 
 MIN_EXPECTED = 5
 
@@ -54,7 +57,7 @@ def draw_series(
     kind: str,
     *,
     sigmas: float = 3.0,
-    cusum_limits: tuple[float, float] = (np.nan, np.nan),
+    cusum_limits: tuple[float, float] | None = None,
 ) -> DrawnSeries:
     """Draw a series as the kind asked for.
 
@@ -62,14 +65,17 @@ def draw_series(
         series: months of one series.
         kind: code of a monthly kind of CHART_KINDS that fits the series' quantity.
         sigmas: width of Shewhart limits.
-        cusum_limits: decision limits upwards and downwards; nan where none are known.
+        cusum_limits: decision limits upwards and downwards; None: those of CUSUM_ARL.
     Returns: DrawnSeries; centre and limits are nan without a baseline.
     Raises: KeyError for a kind that is no monthly chart of this quantity (callers check first).
+    Method: after the baseline limits are wider than the textbook's, because centre and sigma are
+        estimates: by √(1 + n / baseline's n), and by Student's factor where sigma comes from
+        moving ranges or from within months (qa/stats/estimation.py).
     """
     drawn = _DRAWERS[kind, series.quantity]
     second = np.full(len(series.n), np.nan)
     if kind == "cusum":
-        value, second, centre, lcl, ucl = _draw_cusum(series, cusum_limits)
+        value, second, centre, lcl, ucl = draw_cusum(series, limits=cusum_limits)
     else:
         value, centre, lcl, ucl = drawn(series, sigmas)
     with np.errstate(invalid="ignore"):
@@ -86,17 +92,54 @@ def _flat(series: SeriesMonths, number: float) -> Floats:
     return np.full(len(series.n), number)
 
 
+def _factor(series: SeriesMonths) -> Floats:
+    """What an estimated centre line adds to the limits of each month after the baseline."""
+    base = float(series.n[series.is_baseline].sum())
+    return np.where(series.is_baseline, 1.0, estimation_factor(series.n, base))
+
+
+def _month_factor(series: SeriesMonths) -> Floats:
+    """As _factor where each month of the baseline is one value, whatever its exams."""
+    months = int(series.is_baseline.sum())
+    return np.where(series.is_baseline, 1.0, estimation_factor(1.0, months))
+
+
+def freedom_of(series: SeriesMonths, kind: str) -> float:
+    """Degrees of freedom of the sigma behind a kind's limits; infinite where counts give it."""
+    base = series.is_baseline
+    is_chance = kind in ("p-prime", "u-prime") and _widening(series) == 1.0
+    if kind in ("individuals", "p-prime", "u-prime") and not is_chance:
+        return moving_range_freedom(int(base.sum()))
+    if kind == "xbar":
+        return float(np.maximum(series.n[base] - 1, 0).sum()) or float("nan")
+    return float("inf")
+
+
+def _student(series: SeriesMonths, kind: str, sigmas: float) -> Floats:
+    """Width in sigmas of each month: wider after the baseline where sigma is an estimate."""
+    freedom = freedom_of(series, kind)
+    later = student_width(sigmas, freedom) if not np.isnan(freedom) else sigmas
+    return np.where(series.is_baseline, sigmas, later)
+
+
+def _around(
+    centre: float, limits: tuple[Floats, Floats], factor: Floats, low: float, high: float
+) -> tuple[Floats, Floats]:
+    """Limits moved away from the centre by a factor, within what is possible."""
+    lcl, ucl = limits
+    return (
+        np.maximum(centre - factor * (centre - lcl), low),
+        np.minimum(centre + factor * (ucl - centre), high),
+    )
+
+
 def _draw_p(series: SeriesMonths, sigmas: float) -> Lines:
     centre, n = series.centre, series.n
     lcl, ucl = p_chart_limits(centre, n, sigmas=sigmas)
     is_small = (n * centre < MIN_EXPECTED) | (n * (1 - centre) < MIN_EXPECTED)
-    exact = binomial_limits(centre, n)
-    return (
-        series.value,
-        _flat(series, centre),
-        np.where(is_small, exact[0], lcl),
-        np.where(is_small, exact[1], ucl),
-    )
+    exact = binomial_limits(centre, n, tail=one_sided_tail(sigmas))
+    limits = np.where(is_small, exact[0], lcl), np.where(is_small, exact[1], ucl)
+    return series.value, _flat(series, centre), *_around(centre, limits, _factor(series), 0, 1)
 
 
 def _widening(series: SeriesMonths) -> float:
@@ -107,39 +150,45 @@ def _widening(series: SeriesMonths) -> float:
     return max(1.0, found) if np.isfinite(found) else 1.0
 
 
-def _draw_p_prime(series: SeriesMonths, sigmas: float) -> Lines:
-    widening = _widening(series)
-    limits = p_prime_limits(series.centre, series.n, sigma_z=widening, sigmas=sigmas)
-    return series.value, _flat(series, series.centre), *limits
+def _draw_prime(series: SeriesMonths, sigmas: float) -> Lines:
+    """p′ and u′. A widening of 1 is chance itself, which is known."""
+    widening, is_share = _widening(series), series.quantity == Quantity.SHARE
+    width = _student(series, "p-prime", sigmas)
+    unit = series.centre * (1 - series.centre) if is_share else series.centre
+    half = width * widening * np.sqrt(unit / series.n) * _factor(series)
+    high = 1.0 if is_share else np.inf
+    lcl, ucl = np.maximum(series.centre - half, 0.0), np.minimum(series.centre + half, high)
+    return series.value, _flat(series, series.centre), lcl, ucl
 
 
 def _draw_np(series: SeriesMonths, sigmas: float) -> Lines:
+    centre = series.centre * series.n
     limits = np_chart_limits(series.centre, series.n, sigmas=sigmas)
-    return series.total, series.centre * series.n, *limits
+    factor = _factor(series)
+    lcl = np.maximum(centre - factor * (centre - limits[0]), 0.0)
+    return series.total, centre, lcl, np.minimum(centre + factor * (limits[1] - centre), series.n)
 
 
 def _draw_u(series: SeriesMonths, sigmas: float) -> Lines:
     limits = u_chart_limits(series.centre, series.n, sigmas=sigmas)
-    return series.value, _flat(series, series.centre), *limits
-
-
-def _draw_u_prime(series: SeriesMonths, sigmas: float) -> Lines:
-    widening = _widening(series)
-    limits = u_prime_limits(series.centre, series.n, sigma_z=widening, sigmas=sigmas)
-    return series.value, _flat(series, series.centre), *limits
+    moved = _around(series.centre, limits, _factor(series), 0, np.inf)
+    return series.value, _flat(series, series.centre), *moved
 
 
 def _draw_c(series: SeriesMonths, sigmas: float) -> Lines:
     base = series.total[series.is_baseline]
     centre = float(base.mean()) if len(base) else np.nan
-    lcl, ucl = c_chart_limits(_flat(series, centre), sigmas=sigmas)
-    return series.total, _flat(series, centre), lcl, ucl
+    limits = c_chart_limits(_flat(series, centre), sigmas=sigmas)
+    moved = _around(centre, limits, _month_factor(series), 0, np.inf)
+    return series.total, _flat(series, centre), *moved
 
 
 def _draw_xbar(series: SeriesMonths, sigmas: float) -> Lines:
     within = pooled_sd(series.spread[series.is_baseline], series.n[series.is_baseline])
     limits = xbar_s_limits(series.centre, within, series.n, sigmas=sigmas)
-    return series.value, _flat(series, series.centre), *limits
+    factor = _factor(series) * _student(series, "xbar", sigmas) / sigmas
+    moved = _around(series.centre, limits, factor, -np.inf, np.inf)
+    return series.value, _flat(series, series.centre), *moved
 
 
 def _draw_s(series: SeriesMonths, sigmas: float) -> Lines:
@@ -152,21 +201,25 @@ def _draw_individuals(series: SeriesMonths, sigmas: float) -> Lines:
     base = series.value[series.is_baseline]
     centre = float(base.mean()) if len(base) else np.nan
     lcl, ucl = individuals_limits(centre, mean_moving_range(base), sigmas=sigmas)
-    return series.value, _flat(series, centre), _flat(series, lcl), _flat(series, ucl)
+    factor = _month_factor(series) * _student(series, "individuals", sigmas) / sigmas
+    lowest = 0.0 if series.quantity == Quantity.RATE else -np.inf
+    limits = _flat(series, lcl), _flat(series, ucl)
+    return series.value, _flat(series, centre), *_around(centre, limits, factor, lowest, np.inf)
 
 
 def _draw_ewma(series: SeriesMonths, sigmas: float) -> Lines:
     """Limits keep their own width, which sets the run length, whatever `sigmas` is."""
-    centre, n = series.centre, series.n
+    centre, n, base = series.centre, series.n, series.is_baseline
     if series.quantity == Quantity.SHARE:
         unit = centre * (1 - centre)
     elif series.quantity == Quantity.RATE:
         unit = centre
     else:
-        base = series.is_baseline
         unit = pooled_sd(series.spread[base], n[base]) ** 2
     average = ewma(series.value, weight=EWMA_WEIGHT, start=centre)
-    half = EWMA_WIDTH * np.sqrt(ewma_variance(unit / n, weight=EWMA_WEIGHT))
+    known = float(n[base].sum())
+    of_centre = np.where(base, 0.0, unit / known) if known else 0.0
+    half = EWMA_WIDTH * np.sqrt(ewma_variance(unit / n, weight=EWMA_WEIGHT) + of_centre)
     lowest, highest = {
         Quantity.SHARE: (0.0, 1.0),
         Quantity.RATE: (0.0, np.inf),
@@ -176,32 +229,14 @@ def _draw_ewma(series: SeriesMonths, sigmas: float) -> Lines:
     return average, _flat(series, centre), lcl, ucl
 
 
-def _draw_cusum(
-    series: SeriesMonths, limits: tuple[float, float]
-) -> tuple[Floats, Floats, Floats, Floats, Floats]:
-    """Sums over the months after the baseline, upwards and, mirrored, downwards."""
-    centre, later = series.centre, ~series.is_baseline
-    sums = []
-    for ratio in (CUSUM_ODDS_RATIO, 1 / CUSUM_ODDS_RATIO):
-        scores = share_scores(series.total, series.n, centre=centre, odds_ratio=ratio)
-        sums.append(np.where(later, score_cusum(np.where(later, scores, np.nan)), np.nan))
-    up, down = limits
-    return sums[0], -sums[1], _flat(series, 0.0), _flat(series, -down), _flat(series, up)
-
-
-def share_scores(events: Floats, n: Floats, *, centre: float, odds_ratio: float) -> Floats:
-    """Log likelihood ratio of each month for odds `odds_ratio` times those of the centre."""
-    return np.asarray(events * np.log(odds_ratio) - n * np.log(1 - centre + odds_ratio * centre))
-
-
 _DRAWERS: dict[tuple[str, Quantity], Callable[[SeriesMonths, float], Lines]] = {
     ("p", Quantity.SHARE): _draw_p,
-    ("p-prime", Quantity.SHARE): _draw_p_prime,
+    ("p-prime", Quantity.SHARE): _draw_prime,
     ("np", Quantity.SHARE): _draw_np,
     ("ewma", Quantity.SHARE): _draw_ewma,
     ("cusum", Quantity.SHARE): _draw_ewma,
     ("u", Quantity.RATE): _draw_u,
-    ("u-prime", Quantity.RATE): _draw_u_prime,
+    ("u-prime", Quantity.RATE): _draw_prime,
     ("c", Quantity.RATE): _draw_c,
     ("individuals", Quantity.RATE): _draw_individuals,
     ("ewma", Quantity.RATE): _draw_ewma,
@@ -209,4 +244,6 @@ _DRAWERS: dict[tuple[str, Quantity], Callable[[SeriesMonths, float], Lines]] = {
     ("s", Quantity.MEAN): _draw_s,
     ("individuals", Quantity.MEAN): _draw_individuals,
     ("ewma", Quantity.MEAN): _draw_ewma,
+    ("cusum", Quantity.RATE): _draw_ewma,
+    ("cusum", Quantity.MEAN): _draw_ewma,
 }

@@ -74,9 +74,10 @@ _KINDS = (
     ChartKind(
         "cusum",
         "CUSUM chart",
-        "Sum of evidence for odds twice as bad (and, downwards, half as bad); begins anew at 0. "
-        "Finds small lasting shifts soonest and shows since when.",
-        (Quantity.SHARE,),
+        "Sums of what lies beyond the expected, upwards and downwards; each begins anew at 0. Of "
+        "shares it sums the evidence for odds twice as high, of means what goes beyond half a "
+        "sigma. Finds small lasting shifts soonest and shows since when.",
+        (Quantity.SHARE, Quantity.RATE, Quantity.MEAN),
         "Page 1954; Steiner et al., Biostatistics 2000; 1: 441-452",
     ),
     ChartKind(

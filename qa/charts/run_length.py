@@ -8,19 +8,35 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import bdtr, betaincinv, betaln, gammaincinv, gammaln, ndtr, ndtri, pdtr
+from scipy.special import (
+    bdtr,
+    betaincinv,
+    betaln,
+    chdtr,
+    chdtrc,
+    gammaincinv,
+    gammaln,
+    ndtr,
+    pdtr,
+)
 
+from qa.charts.draw import EWMA_WEIGHT, EWMA_WIDTH, DrawnSeries, freedom_of
+from qa.charts.draw_cusum import CUSUM_ARL
 from qa.charts.kinds import Quantity
 from qa.charts.months_of import SeriesMonths
+from qa.stats.estimation import student_width
 from qa.stats.ewma_runs import ewma_arl
+from qa.stats.means import pooled_sd
 from qa.stats.run_rules import RUN_RULES
 from qa.stats.run_rules_alone import rules_rate
 from qa.stats.run_rules_arl import KOfM, RunChain, run_chain
 
 Floats = NDArray[np.float64]
 
-# The true level is taken at the middle of five equally likely parts of what it may be.
-_PARTS = np.array([0.1, 0.3, 0.5, 0.7, 0.9])
+# The true level is taken at seven points that stand for a normal curve, its tails among them.
+_POINTS, _WEIGHTS = np.polynomial.hermite_e.hermegauss(7)
+_WEIGHTS = _WEIGHTS / _WEIGHTS.sum()
+_PARTS = ndtr(_POINTS)
 
 # The newest months whose numbers of exams stand for the months to come.
 RECENT = 12
@@ -94,7 +110,7 @@ def shewhart_run_length(
         if kind == "individuals":
             share = 1 / max(int(series.is_baseline.sum()), 1)
         lengths = _normal_lengths(chain, sigmas, share=share, freedom=freedom)
-    rate = float(np.mean(1 / np.array(lengths))) + rules_rate(rules)
+    rate = float(_WEIGHTS @ (1 / np.array(lengths))) + rules_rate(rules)
     return 1 / rate if rate else float("inf")
 
 
@@ -131,7 +147,7 @@ def _plain_count_rate(
 def _count_lengths(
     series: SeriesMonths, chain: RunChain, scale: _Scale, size: float
 ) -> list[float]:
-    """Run lengths at five true levels; counts at the typical number of exams."""
+    """Run lengths at seven true levels; counts at the typical number of exams."""
     base = series.is_baseline
     events, exams = float(series.total[base].sum()), float(series.n[base].sum())
     below: Callable[[float, float], float]
@@ -174,18 +190,19 @@ def _normal_lengths(chain: RunChain, sigmas: float, *, share: float, freedom: fl
 
     share: variance of the centre line in units of a month's.
     """
-    from qa.stats.estimation import student_width
-
     wide = student_width(sigmas, freedom) / sigmas * np.sqrt(1 + share)
-    shifts = ndtri(_PARTS) * np.sqrt(share)
-    scales = [1.0]
+    scales, weights = np.ones(1), np.ones(1)
     if np.isfinite(freedom):
-        scales = np.sqrt(2 * gammaincinv(freedom / 2, _PARTS) / freedom).tolist()
-    return [
-        chain.normal_run_length(shift=shift / (wide * scale), width=1 / (wide * scale))
-        for shift in shifts
-        for scale in scales
-    ]
+        scales, weights = np.sqrt(2 * gammaincinv(freedom / 2, _PARTS) / freedom), _WEIGHTS
+
+    def length(shift: float) -> float:
+        rates = [
+            1 / chain.normal_run_length(shift=shift / (wide * one), width=1 / (wide * one))
+            for one in scales.tolist()
+        ]
+        return float(1 / (weights @ np.array(rates)))
+
+    return [length(shift) for shift in (_POINTS * np.sqrt(share)).tolist()]
 
 
 def ewma_run_length(*, weight: float, width: float, share: float) -> float:
@@ -193,16 +210,16 @@ def ewma_run_length(*, weight: float, width: float, share: float) -> float:
 
     Args:
         share: variance of the centre line in units of a month's; the limits are drawn wider.
-    Method: ewma_arl at five values of what the centre line may be off, as rates.
+    Method: ewma_arl at seven values of what the centre line may be off, as rates.
     Weak when: limits vary with n.
     """
     grown = weight / (2 - weight)
     wide = width * float(np.sqrt((grown + share) / grown))
     rates = [
         1 / ewma_arl(weight=weight, width=wide, shift=float(shift))
-        for shift in ndtri(_PARTS) * np.sqrt(share)
+        for shift in np.abs(_POINTS[:4]) * np.sqrt(share)
     ]
-    return float(1 / np.mean(rates))
+    return float(1 / (np.array([*rates, *rates[2::-1]]) @ _WEIGHTS))
 
 
 def spread_run_length(n: Floats, lcl: Floats, ucl: Floats, *, sigma: float) -> float:
@@ -210,8 +227,6 @@ def spread_run_length(n: Floats, lcl: Floats, ucl: Floats, *, sigma: float) -> f
 
     Method: (n - 1)·S²/σ² is chi-squared.
     """
-    from scipy.special import chdtr, chdtrc
-
     freedom = n - 1
     with np.errstate(invalid="ignore"):
         rate = chdtrc(freedom, freedom * (ucl / sigma) ** 2) + chdtr(
@@ -234,6 +249,29 @@ def between_call_rate(lcl: float, ucl: float, *, events: float, others: float) -
     return at_least(np.floor(ucl) + 1) + 1 - at_least(np.ceil(lcl))
 
 
-def two_sided_normal_rate(sigmas: float) -> float:
-    """Chance beyond so many sigma on either side."""
-    return float(2 * ndtr(-sigmas))
+def drawn_run_length(
+    series: SeriesMonths, drawn: DrawnSeries, *, sigmas: float, rules: Sequence[str] = ()
+) -> float:
+    """Mean number of points to a false call of a monthly chart as drawn; nan where not known.
+
+    Args: as shewhart_run_length; rules count for Shewhart kinds only.
+    """
+    kind, base = drawn.kind.code, series.is_baseline
+    if not base.any():
+        return float("nan")
+    if kind == "cusum":
+        return CUSUM_ARL
+    if kind == "ewma":
+        typical = float(np.median(series.n))
+        share = typical / float(series.n[base].sum())
+        return ewma_run_length(weight=EWMA_WEIGHT, width=EWMA_WIDTH, share=share)
+    if kind == "s":
+        later = ~base if (~base).any() else base
+        sigma = pooled_sd(series.spread[base], series.n[base])
+        return spread_run_length(series.n[later], drawn.lcl[later], drawn.ucl[later], sigma=sigma)
+    scale = np.where(series.n > 0, series.n, 1.0) if kind in ("np", "c") else 1.0
+    lines = drawn.centre / scale, drawn.lcl / scale, drawn.ucl / scale
+    freedom = freedom_of(series, kind)
+    return shewhart_run_length(
+        series, lines, kind=kind, sigmas=sigmas, rules=rules, freedom=freedom
+    )

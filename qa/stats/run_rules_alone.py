@@ -72,12 +72,11 @@ def rule_arl(key: str) -> float:
     if rule.pattern is not None:
         return run_rules_arl([rule.pattern])
     within = float(ndtr(1.0) - ndtr(-1.0))
-    return {
-        "nelson-3": steady_arl,
-        "nelson-4": alternating_arl,
-        "nelson-7": lambda: in_a_row_arl(within, 15),
-        "nelson-8": lambda: in_a_row_arl(1 - within, 8),
-    }[key]()
+    if key == "nelson-3":
+        return steady_arl()
+    if key == "nelson-4":
+        return alternating_arl()
+    return in_a_row_arl(within, 15) if key == "nelson-7" else in_a_row_arl(1 - within, 8)
 
 
 def rules_rate(keys: Iterable[str]) -> float:

@@ -6,11 +6,12 @@ import numpy as np
 import polars as pl
 import pytest
 
-from qa.charts.draw import draw_series, is_monthly, share_scores
+from qa.charts.draw import draw_series, is_monthly
 from qa.charts.kinds import CHART_KINDS, Quantity, kinds_for
-from qa.charts.months_of import series_months
+from qa.charts.months_of import pool_quarters, series_months
 from qa.charts.sequence import days_between, exams_between
 from qa.model.months import add_months
+from qa.stats.drift_cusum import month_scores
 from qa.stats.risk_adjusted import risk_scores
 from tests.reference.cases import data, expected, outside
 from tests.unit.charts.test_choose import series, shares
@@ -94,7 +95,7 @@ def test_ewma_chart_starts_at_the_centre_and_its_limits_widen():
 def test_cusum_scores_of_a_month_are_the_sum_of_its_exams_scores():
     """Against the exam-by-exam weights of Steiner et al. 2000."""
     one_by_one = risk_scores([1, 1, 0, 0, 0], np.full(5, 0.1), odds_ratio=2.0).sum()
-    month = share_scores(np.array([2.0]), np.array([5.0]), centre=0.1, odds_ratio=2.0)
+    month = month_scores([2.0], [5.0], share=0.1, odds_ratio=2.0)
     assert month[0] == pytest.approx(one_by_one)
 
 
@@ -170,3 +171,30 @@ def test_each_kind_says_what_it_is_and_where_it_comes_from():
         assert kind.sentence.endswith(".")
         assert kind.source
         assert kind.quantities or code in ("ra-cusum", "vlad", "learning")
+
+
+def test_limits_after_a_short_baseline_are_wider_by_the_prediction_interval():
+    """12 months of 50 exams at 20 %: half width 3·√(0.16·(1/50 + 1/600))."""
+    drawn = draw_series(shares([10] * 14, 50, n_baseline=12), "p")
+    half = 3 * np.sqrt(0.16 / 50)
+    assert drawn.ucl[0] == pytest.approx(0.2 + half)
+    assert drawn.ucl[-1] == pytest.approx(0.2 + 3 * np.sqrt(0.16 * (1 / 50 + 1 / 600)))
+
+
+@pytest.mark.parametrize("kind", ["individuals", "cusum"])
+def test_charts_of_means_call_a_lasting_shift_and_not_the_rest(kind):
+    """Months of spread 1 around 0 (seed 3), then five sigma higher."""
+    means = np.random.default_rng(3).normal(size=36)
+    means[30:] += 5
+    drawn = draw_series(series(Quantity.MEAN, 25, 25 * means, n_baseline=24), kind)
+    assert drawn.is_outside[31:].all()
+    assert not drawn.is_outside[:30].any()
+
+
+def test_pool_quarters_adds_months_up_and_keeps_the_baseline_whole():
+    months = shares([1] * 8, 4, n_baseline=5)
+    pooled = pool_quarters(months)
+    assert pooled.n.tolist() == [12, 12, 8]
+    assert pooled.total.tolist() == [3, 3, 2]
+    assert pooled.is_baseline.tolist() == [True, False, False]
+    assert pooled.months[0] == months.months[0]
