@@ -1,8 +1,6 @@
 """Back a network up into one file, and restore it where there is no network yet."""
 
 import os
-import shutil
-import tempfile
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import datetime
@@ -15,6 +13,7 @@ from qa.stores.disk import disk_full, flush, is_disk_full, put_in_place
 from qa.stores.key import KEY_FILE, load_key
 from qa.stores.network_copy import count_network, network_at_rest
 from qa.stores.settings import NetworkFolder, load_network
+from qa.stores.unpacking import clear_interrupted, move_parts, place_to_unpack
 from qa.stores.warehouse_lock import WAIT_SECONDS
 
 STEPS = ("Copying the network", "Reading the backup back")
@@ -93,24 +92,25 @@ def _not_written(problem: OSError, where: Path, *, kept: str) -> UserError:
 def run_restore(archive: Path, into: Path, *, progress: Progress = show_nothing) -> Manifest:
     """Unpack a backup beside its place, compare every hash and count, then move it there.
 
+    What an earlier restore left when it was interrupted is cleared away first.
+
     Args: into: a new folder, or one that holds no part of a network (incoming/ may be there).
     Returns: the archive's manifest.
     Raises: BackupError BAK-002 to BAK-009; nothing is changed then.
     """
     progress(0, 2, "Reading the backup")
-    _require_free(into, _top_names(unpack_archive_of(archive)))
+    names = _top_names(unpack_archive_of(archive))
     is_new = not into.exists()
     beside = into.parent if is_new else into
+    clear_interrupted(beside)
+    _require_free(into, names)
     try:
         beside.mkdir(parents=True, exist_ok=True)
-        unpacked = Path(tempfile.mkdtemp(prefix=".restoring-", dir=beside))
-        try:
+        with place_to_unpack(beside) as unpacked:
             progress(1, 2, "Unpacking")
             manifest = unpack_archive(archive, unpacked)
             _require_counts(archive, unpacked, manifest)
-            _move(unpacked, into, manifest, is_new=is_new)
-        finally:
-            shutil.rmtree(unpacked, ignore_errors=True)
+            _move(unpacked, into, names, is_new=is_new)
     except OSError as problem:
         raise _not_written(problem, into, kept="nothing was restored") from None
     progress(2, 2, "Unpacking")
@@ -162,7 +162,7 @@ def _require_counts(archive: Path, unpacked: Path, manifest: Manifest) -> None:
             )
 
 
-def _move(unpacked: Path, into: Path, manifest: Manifest, *, is_new: bool) -> None:
+def _move(unpacked: Path, into: Path, names: list[str], *, is_new: bool) -> None:
     key = unpacked / KEY_FILE
     if key.exists():
         key.chmod(0o600)
@@ -171,6 +171,4 @@ def _move(unpacked: Path, into: Path, manifest: Manifest, *, is_new: bool) -> No
         os.rename(unpacked, into)
         flush(into.parent)
         return
-    for name in _top_names(manifest):
-        os.rename(unpacked / name, into / name)
-    flush(into)
+    move_parts(unpacked, into, names)

@@ -11,8 +11,11 @@ import signal
 import subprocess
 import time
 from collections import Counter
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any, Protocol
 
 import duckdb
 import polars as pl
@@ -38,7 +41,9 @@ class Toll:
     seen: Counter = field(default_factory=Counter)
 
 
-def make_wide_network(folder: Path, *, files_each: int = FILES_EACH, n_rows: int = ROWS) -> Path:
+def make_wide_network(
+    folder: Path, *, files_each: int = FILES_EACH, n_rows: int = ROWS, n_sites: int = SITES
+) -> Path:
     """A network of several sites with a profile each, so that an intake is several batches.
 
     Every fifth row of a file cannot be accepted, so quarantine fills too.
@@ -47,7 +52,7 @@ def make_wide_network(folder: Path, *, files_each: int = FILES_EACH, n_rows: int
     (folder / "profiles").mkdir(parents=True, exist_ok=True)
     lines = ['id = "wide"\nname = "Wide (invented)"\nis_invented = true\n']
     lines.append('[[criteria]]\nid = "common-practice.v1"\nfrom = 2020-01-01\n')
-    for site in (f"s{number}" for number in range(SITES)):
+    for site in (f"s{number}" for number in range(n_sites)):
         lines.append(
             f'[[sites]]\nid = "{site}"\nname = "{site}"\ntime_zone = "UTC"\nprofile = "p{site}"\n'
             f'[[operators]]\nid = "{site}-a"\nsite = "{site}"\ncode = "A"\n'
@@ -56,8 +61,8 @@ def make_wide_network(folder: Path, *, files_each: int = FILES_EACH, n_rows: int
         profile = text.replace('id = "plain"', f'id = "p{site}"')
         (folder / "profiles" / f"p{site}.toml").write_text(profile, encoding="utf-8")
     (folder / "network.toml").write_text("\n".join(lines), encoding="utf-8")
-    for number in range(SITES * files_each):
-        path = folder / "incoming" / f"s{number % SITES}" / f"{number:04}.csv"
+    for number in range(n_sites * files_each):
+        path = folder / "incoming" / f"s{number % n_sites}" / f"{number:04}.csv"
         path.parent.mkdir(parents=True, exist_ok=True)
         rows = file_text(number, n_rows).split("\n")
         rows[1::5] = [row.replace(",TE,S,", ",TE,?,") for row in rows[1::5]]
@@ -65,41 +70,67 @@ def make_wide_network(folder: Path, *, files_each: int = FILES_EACH, n_rows: int
     return folder
 
 
-def run_calm(folder: Path, word: str) -> tuple[float, float]:
-    """One undisturbed run; seconds until it says that it works, and from then to its end."""
-    start = time.monotonic()
-    with _child(folder, word) as child:
-        assert child.stderr is not None
-        child.stderr.readline()
-        works = time.monotonic()
-        child.stderr.read()
-        code = child.wait()
-    assert code in (0, 13), f"exit code {code}"
-    return works - start, time.monotonic() - works
+class Child(Protocol):
+    """A running command; `output` is what it says of its work."""
+
+    output: Any
+
+    def send_signal(self, number: signal.Signals) -> None: ...
+    def wait(self) -> int: ...
 
 
-def _child(folder: Path, word: str) -> subprocess.Popen:
-    return subprocess.Popen(
-        command(folder, word),
+Start = Callable[..., AbstractContextManager[Child]]
+"""Starts a command in a network folder: start(folder, *words)."""
+
+
+class _NamedChild:
+    def __init__(self, process: subprocess.Popen) -> None:
+        self._process, self.output = process, process.stderr
+        self.send_signal, self.wait = process.send_signal, process.wait
+
+
+@contextmanager
+def start_by_name(folder: Path, *words: str) -> Iterator[Child]:
+    """As somebody types it: a program that imports all that it needs."""
+    with subprocess.Popen(
+        command(folder, *words),
         env=ENVIRON,
         stdout=subprocess.DEVNULL,
         stderr=subprocess.PIPE,
         text=True,
-    )
+    ) as process:
+        yield _NamedChild(process)
 
 
-def kill_one(folder: Path, word: str, *, times: tuple[float, float], chance: random.Random) -> bool:
+def run_calm(folder: Path, *words: str, start: Start = start_by_name) -> tuple[float, float]:
+    """One undisturbed run; seconds until it says that it works, and from then to its end."""
+    began = time.monotonic()
+    with start(folder, *words) as child:
+        child.output.readline()
+        works = time.monotonic()
+        said = child.output.read()
+        code = child.wait()
+    assert code in (0, 13), f"exit code {code}: {said}"
+    return works - began, time.monotonic() - works
+
+
+def kill_one(
+    folder: Path,
+    *words: str,
+    times: tuple[float, float],
+    chance: random.Random,
+    start: Start = start_by_name,
+) -> bool:
     """Start a child and kill it at a random moment; False when it had ended by itself."""
     start_seconds, work_seconds = times
-    with _child(folder, word) as child:
-        assert child.stderr is not None
+    with start(folder, *words) as child:
         if chance.random() < EARLY_SHARE:
             time.sleep(chance.uniform(0, start_seconds))
         else:
-            child.stderr.readline()
+            child.output.readline()
             time.sleep(chance.uniform(0, 1.1 * work_seconds))
         child.send_signal(signal.SIGKILL)
-        child.stderr.read()
+        child.output.read()
         return child.wait() == -signal.SIGKILL
 
 
@@ -107,7 +138,14 @@ def kill_one(folder: Path, word: str, *, times: tuple[float, float], chance: ran
 
 
 def kill_intakes(
-    place: Path, *, n_kills: int, seed: int, files_each: int = FILES_EACH, n_rows: int = ROWS
+    place: Path,
+    *,
+    n_kills: int,
+    seed: int,
+    files_each: int = FILES_EACH,
+    n_rows: int = ROWS,
+    n_sites: int = SITES,
+    start: Start = start_by_name,
 ) -> Toll:
     """Kill intakes of a folder of files until n_kills died, each going on where the last fell.
 
@@ -115,22 +153,22 @@ def kill_intakes(
     in incoming/. Whenever a folder is through, it must hold the same as after a calm run.
     """
     chance, toll = random.Random(seed), Toll()
-    calm = make_wide_network(place / "calm", files_each=files_each, n_rows=n_rows)
-    times = run_calm(calm, "intake")
+    calm = make_wide_network(place / "calm", files_each=files_each, n_rows=n_rows, n_sites=n_sites)
+    times = run_calm(calm, "intake", start=start)
     sent, wanted = _hashes(calm / "incoming"), contents(calm)
     folder = place / "killed"
     while toll.n_kills < n_kills:
         toll.n_rounds += 1
         shutil.rmtree(folder, ignore_errors=True)
-        make_wide_network(folder, files_each=files_each, n_rows=n_rows)
+        make_wide_network(folder, files_each=files_each, n_rows=n_rows, n_sites=n_sites)
         while toll.n_kills < n_kills and count_read(folder) < len(sent):
-            if kill_one(folder, "intake", times=times, chance=chance):
+            if kill_one(folder, "intake", times=times, chance=chance, start=start):
                 toll.n_kills += 1
             else:
                 toll.n_ended_before += 1
             assert _hashes(folder / "incoming") == sent
             toll.seen[_share_read(folder, len(sent))] += 1
-        run_calm(folder, "intake")
+        run_calm(folder, "intake", start=start)
         assert contents(folder) == wanted
     return toll
 
@@ -188,20 +226,28 @@ def _rows_of(con: duckdb.DuckDBPyConnection, name: str) -> list[tuple]:
 # Refresh
 
 
-def kill_refreshes(place: Path, *, n_kills: int, seed: int, n_rows: int = ROWS) -> Toll:
+def kill_refreshes(
+    place: Path,
+    *,
+    n_kills: int,
+    seed: int,
+    n_rows: int = ROWS,
+    n_sites: int = SITES,
+    start: Start = start_by_name,
+) -> Toll:
     """Kill refreshes that publish over an earlier snapshot.
 
     After each: current.json names a snapshot that can be read, the old one or the new one whole.
     Then one more refresh must publish the same as where nothing was killed.
     """
     chance, toll = random.Random(seed), Toll()
-    before = make_wide_network(place / "before", files_each=1, n_rows=n_rows)
+    before = make_wide_network(place / "before", files_each=1, n_rows=n_rows, n_sites=n_sites)
     for word in ("intake", "refresh"):
-        run_calm(before, word)
-    make_wide_network(before, files_each=2, n_rows=n_rows)
-    run_calm(before, "intake")
+        run_calm(before, word, start=start)
+    make_wide_network(before, files_each=2, n_rows=n_rows, n_sites=n_sites)
+    run_calm(before, "intake", start=start)
     calm = shutil.copytree(before, place / "calm")
-    times = run_calm(calm, "refresh")
+    times = run_calm(calm, "refresh", start=start)
     wanted, sizes = published(calm), {_n_published(before), _n_published(calm)}
     folder = place / "killed"
     while toll.n_kills < n_kills:
@@ -209,7 +255,7 @@ def kill_refreshes(place: Path, *, n_kills: int, seed: int, n_rows: int = ROWS) 
         shutil.rmtree(folder, ignore_errors=True)
         shutil.copytree(before, folder)
         for _ in range(chance.randint(1, 3)):
-            if kill_one(folder, "refresh", times=times, chance=chance):
+            if kill_one(folder, "refresh", times=times, chance=chance, start=start):
                 toll.n_kills += 1
             else:
                 toll.n_ended_before += 1
@@ -220,7 +266,7 @@ def kill_refreshes(place: Path, *, n_kills: int, seed: int, n_rows: int = ROWS) 
             toll.seen["new in force" if is_new else "old in force"] += 1
             for snapshot_id in list_snapshot_ids(folder / "snapshots"):
                 open_snapshot(folder, snapshot_id).close()
-        run_calm(folder, "refresh")
+        run_calm(folder, "refresh", start=start)
         assert published(folder) == wanted
         assert not list((folder / "snapshots").glob("*.unfinished*"))
     return toll
