@@ -6,6 +6,7 @@ the code and no values.
 """
 
 import argparse
+import os
 import sys
 from collections.abc import Mapping, Sequence
 
@@ -54,6 +55,8 @@ COMMANDS = (
     add_serve,
 )
 """In the order of the help."""
+READER_GONE = 141
+"""As shells report it: 128 and the number of the signal that a closed pipe sends."""
 
 
 def main(argv: Sequence[str], environ: Mapping[str, str]) -> int:
@@ -64,13 +67,18 @@ def main(argv: Sequence[str], environ: Mapping[str, str]) -> int:
     parser = make_parser()
     arguments = parser.parse_args(argv)
     try:
-        return arguments.run(arguments, environ)
+        code: int = arguments.run(arguments, environ)
+        sys.stdout.flush()
+        return code
     except UserError as problem:
         print(f"elastoqa: {problem.message}", file=sys.stderr)
         return problem.exit_code
     except KeyboardInterrupt:
         print("elastoqa: stopped. What was finished is kept.", file=sys.stderr)
         return 130
+    except BrokenPipeError:  # Whoever read our lines has seen enough, as `| head` does.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return READER_GONE
     except Exception as bug:  # Any fault of ours, shown by its place and without values.
         print("\n".join(crash_lines(bug)), file=sys.stderr)
         return 1

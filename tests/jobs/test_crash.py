@@ -1,11 +1,14 @@
 """A program error shows where it happened and no value that it met."""
 
+import os
+import subprocess
+import sys
 from pathlib import Path
 
 import polars as pl
 import pytest
 
-from qa.cli import main
+from qa.cli import READER_GONE, main
 from tests.jobs.test_intake import KEY, PLANTED, folder, line, write
 
 __all__ = ["folder"]
@@ -63,3 +66,18 @@ def test_crash_of_a_file_does_not_show_its_name(
     crash(folder, monkeypatch, "pathlib.Path.read_bytes", fail)
     told = capsys.readouterr()
     assert "Quillfeather" not in told.out + told.err
+
+
+def test_a_reader_that_has_seen_enough_is_no_program_error():
+    """As in `elastoqa status | head -1`: the pipe is closed before the last line is written."""
+    network = Path(__file__).parent.parent / "bad_exports" / "network"
+    reader, writer = os.pipe()
+    os.close(reader)
+    done = subprocess.run(
+        [sys.executable, "-m", "qa", "status", "--network", str(network)],
+        stdout=writer,
+        stderr=subprocess.PIPE,
+        check=False,
+    )
+    os.close(writer)
+    assert (done.returncode, done.stderr) == (READER_GONE, b"")
