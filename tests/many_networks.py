@@ -22,7 +22,7 @@ class NetworkShape:
     """One kind of network: n_sites sites, operators at home in turn, one share for each measure.
 
     exams: mean exams of an operator and month (Poisson). strength: how alike operators are, of a
-    beta distribution around the measure's rate.
+    beta distribution around the measure's rate. budget: false items a month of one network.
     """
 
     n_sites: int
@@ -30,15 +30,27 @@ class NetworkShape:
     rates: tuple[float, ...]
     exams: float = 37.0
     strength: float = 100.0
+    budget: float = Settings().false_items_per_month
 
-    def settings(self, n_networks: int) -> Settings:
-        budget = Settings().false_items_per_month
-        return Settings(false_items_per_month=budget * n_networks)
+    def settings(self, n_networks: int, **changes: int) -> Settings:
+        return Settings(false_items_per_month=self.budget * n_networks, **changes)
 
     def measures(self, n_networks: int) -> list[Measure]:
         return [
             make_measure(id=f"MSR-{number:05d}") for number in range(n_networks * len(self.rates))
         ]
+
+
+@dataclass(frozen=True)
+class Change:
+    """From a month on, each network's first operators have a larger share in all measures.
+
+    They start at the measure's rate itself; the others differ as the shape says.
+    """
+
+    n_operators: int
+    by: float
+    from_month: int
 
 
 def false_items(
@@ -59,7 +71,12 @@ def false_items(
 
 
 def simulate_networks(
-    rng: np.random.Generator, shape: NetworkShape, *, n_networks: int, n_months: int
+    rng: np.random.Generator,
+    shape: NetworkShape,
+    *,
+    n_networks: int,
+    n_months: int,
+    change: Change | None = None,
 ) -> pl.DataFrame:
     """MEASURE_VALUES of operators, their sites and each whole network."""
     size = (n_months, n_networks, len(shape.rates), shape.n_operators)
@@ -67,7 +84,14 @@ def simulate_networks(
     shares = rng.beta(rates * shape.strength, (1 - rates) * shape.strength, size[1:])
     n = np.maximum(rng.poisson(shape.exams, (n_months, n_networks, 1, shape.n_operators)), 1)
     n = np.broadcast_to(n, size)
-    events = rng.binomial(n, shares)
+    if change is None:
+        events = rng.binomial(n, shares)
+    else:
+        shares[..., : change.n_operators] = rates[0]
+        before, after = np.split(n, [change.from_month])
+        moved = shares.copy()
+        moved[..., : change.n_operators] += change.by
+        events = np.concatenate([rng.binomial(before, shares), rng.binomial(after, moved)])
     homes = np.arange(shape.n_operators) % shape.n_sites
     at_home = (homes[:, None] == np.arange(shape.n_sites)).astype(np.int64)
     return pl.concat(
