@@ -11,7 +11,7 @@ from qa.charts.budget import false_rates
 from qa.charts.equipment import add_equipment
 from qa.charts.hits import LOOK_BITS, WATCH_BITS, find_hits, rule_lists
 from qa.charts.patients import follow_patients
-from qa.charts.series import SERIES_KEY, charted_values
+from qa.charts.series import charted_values, in_series_order
 from qa.charts.weights import BORROWERS, baseline_weights
 from qa.model.definitions import Measure, Settings
 from qa.model.schemas import CHART_POINTS
@@ -22,6 +22,9 @@ from qa.stats.limits import binomial_limits, p_chart_limits
 THREE_SIGMA = "three sigma"
 EXACT = "exact binomial"
 NO_LIMITS = "none"
+
+# More days than any date has, so that a group and a day make one number.
+_DAYS = 10_000_000
 
 # Expected exams of either kind from which three sigma limits are close enough.
 MIN_EXPECTED = 5
@@ -67,9 +70,8 @@ def chart_points(
     in_force = add_equipment(
         judging_baselines(baselines), changes, measures=measures, month="from_month"
     )
-    points = _attach_baselines(charted, in_force)
-    points = follow_patients(points, mix).sort(*SERIES_KEY, "month")
-    points = _add_limits(points, settings)
+    points = _attach_baselines(in_series_order(charted), in_force)
+    points = _add_limits(follow_patients(points, mix), settings)
     return CHART_POINTS.conform(_add_rules(points, settings))
 
 
@@ -81,8 +83,15 @@ def _attach_baselines(values: pl.DataFrame, baselines: pl.DataFrame) -> pl.DataF
         "measure_id", "criteria_id", pl.col("judges_from").alias("net_on"), "baseline_no"
     )
     borrows = pl.col("unit_kind").is_in([str(kind) for kind in BORROWERS])
-    found = _add_baseline(values, own, "own", PART_KEY)
-    found = _add_baseline(found, network, "net", ("measure_id", "criteria_id"))
+    runs = values.select(pl.struct("series_no", "equipment_from").rle_id()).to_series().to_numpy()
+    heads = values[np.flatnonzero(np.diff(runs, prepend=-1))]
+    days = values["month"].to_physical().to_numpy().astype(np.int64)
+    found = values.with_columns(
+        *_find_baselines(own, "own", PART_KEY, heads=heads, runs=runs, days=days),
+        *_find_baselines(
+            network, "net", ("measure_id", "criteria_id"), heads=heads, runs=runs, days=days
+        ),
+    )
     is_own_watch = pl.col("own_watch").is_not_null()
     is_net_watch = borrows & pl.col("net_watch").is_not_null()
     number = (
@@ -105,12 +114,13 @@ def _attach_baselines(values: pl.DataFrame, baselines: pl.DataFrame) -> pl.DataF
         .otherwise(pl.lit("none")),
         is_watched_now=is_own_watch | is_net_watch,
     )
-    facts = chosen.select("baseline_no", "baseline_id", "centre", base_n="n", base_to="to_month")
     weights = baseline_weights(chosen)
     is_over = pl.col("is_watched_now") & (pl.col("month") > pl.col("base_to"))
     return (
-        found.join(facts, on="baseline_no", how="left")
-        .join(weights, on=["baseline_no", "unit_kind"], how="left")
+        found.with_columns(
+            chosen[column].gather(found["baseline_no"]).alias(name) for name, column in _FACTS
+        )
+        .join(weights, on=["baseline_no", "unit_kind"], how="left", maintain_order="left")
         .with_columns(
             phase=pl.when(is_over)
             .then(pl.lit(str(Phase.MONITORING)))
@@ -119,28 +129,45 @@ def _attach_baselines(values: pl.DataFrame, baselines: pl.DataFrame) -> pl.DataF
     )
 
 
-def _add_baseline(
-    values: pl.DataFrame, baselines: pl.DataFrame, name: str, key: Sequence[str]
-) -> pl.DataFrame:
-    """Columns <name>_watch, the newest baseline that judges the month, and <name>_first."""
-    groups = values.select(key).unique().with_row_index("group_no")
-    start = f"{name}_on"
-    known = baselines.join(groups, on=key, how="inner", nulls_equal=True).sort(start, "baseline_no")
-    first = known.group_by("group_no").agg(pl.col("baseline_no").first().alias(f"{name}_first"))
-    watch = known.select("group_no", start, pl.col("baseline_no").alias(f"{name}_watch"))
-    return (
-        values.join(groups, on=key, how="left", nulls_equal=True)
-        .sort("month")
-        .join_asof(
-            watch,
-            left_on="month",
-            right_on=start,
-            by="group_no",
-            strategy="backward",
-            check_sortedness=False,
-        )
-        .join(first, on="group_no", how="left")
-        .drop("group_no", start)
+_FACTS = (
+    ("baseline_id", "baseline_id"),
+    ("centre", "centre"),
+    ("base_n", "n"),
+    ("base_to", "to_month"),
+)
+
+
+def _find_baselines(
+    baselines: pl.DataFrame,
+    name: str,
+    key: Sequence[str],
+    *,
+    heads: pl.DataFrame,
+    runs: NDArray[np.int64],
+    days: NDArray[np.int64],
+) -> tuple[pl.Series, ...]:
+    """Columns <name>_watch, the newest baseline that judges the month, and <name>_first.
+
+    Args:
+        heads: the first row of each run of rows with the same key.
+        runs, days: of each row, the number of its run and its month as a day.
+    """
+    groups = heads.select(pl.struct(key).rank("dense")).to_series().to_numpy().astype(np.int64)
+    table = heads.select(key).with_columns(group=pl.Series(groups, dtype=pl.Int64)).unique()
+    known = baselines.join(table, on=key, how="inner", nulls_equal=True).sort(
+        "group", f"{name}_on", "baseline_no"
+    )
+    group = np.append(known["group"].to_numpy(), -1)
+    number = np.append(known["baseline_no"].to_numpy().astype(np.int64), -1)
+    since = known[f"{name}_on"].to_physical().to_numpy().astype(np.int64)
+    asked = groups[runs]
+    newest = np.searchsorted(group[:-1] * _DAYS + since, asked * _DAYS + days, side="right") - 1
+    first = np.searchsorted(group[:-1], asked)
+    watch = np.where(group[newest] == asked, number[newest], -1)
+    earliest = np.where(group[first] == asked, number[first], -1)
+    return tuple(
+        pl.Series(f"{name}_{what}", found).replace(-1, None)
+        for what, found in (("watch", watch), ("first", earliest))
     )
 
 
@@ -150,18 +177,20 @@ def _add_limits(points: pl.DataFrame, settings: Settings) -> pl.DataFrame:
     sigmas = settings.limit_sigmas
     is_exact = (n * centre < MIN_EXPECTED) | (n * (1 - centre) < MIN_EXPECTED)
     lcl, ucl = p_chart_limits(centre, n, sigmas=sigmas)
-    lcl[is_exact], ucl[is_exact] = _exact_limits(points.filter(is_exact), sigmas)
+    lcl[is_exact], ucl[is_exact] = _exact_limits(
+        points.select("centre", "n").filter(is_exact), sigmas
+    )
     is_later = (points["phase"] == Phase.MONITORING).to_numpy()
     known = np.where(is_later, points["base_n"].to_numpy().astype(np.float64), np.inf)
     factor = estimation_factor(n, known)
     lcl = np.clip(centre - factor * (centre - lcl), 0.0, 1.0)
     ucl = np.clip(centre + factor * (ucl - centre), 0.0, 1.0)
-    method = np.where(is_exact, EXACT, THREE_SIGMA)
-    method[~np.isfinite(ucl)] = NO_LIMITS
+    methods = pl.Series([THREE_SIGMA, EXACT, NO_LIMITS])
+    method = np.where(np.isfinite(ucl), is_exact.astype(np.int64), 2)
     return points.with_columns(
         pl.Series("lcl", lcl).fill_nan(None),
         pl.Series("ucl", ucl).fill_nan(None),
-        pl.Series("limit_method", method, dtype=pl.String),
+        methods.gather(method).alias("limit_method"),
     )
 
 

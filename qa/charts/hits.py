@@ -57,9 +57,7 @@ def find_hits(points: pl.DataFrame, rates: Floats) -> Hits:
     months = (points["month"].dt.year() * 12 + points["month"].dt.month()).to_numpy()
     months = months.astype(np.int64)
     segments = (
-        points.select(
-            pl.struct("unit_kind", "unit_id", "measure_id", "criteria_id", "baseline_no").rle_id()
-        )
+        points.select(pl.struct("series_no", "baseline_no").rle_id())
         .to_series()
         .to_numpy()
         .astype(np.int64)
@@ -67,10 +65,9 @@ def find_hits(points: pl.DataFrame, rates: Floats) -> Hits:
     size = points.height
     bits, n_months = np.zeros(size, dtype=np.int64), np.zeros(size, dtype=np.int64)
     evidence, limit = np.full(size, -1.0), np.zeros(size)
-    better = points["better"].to_numpy()
     for side in (1, -1):
         words = [word for word, sides in SIDES.items() if side in sides]
-        at = np.flatnonzero(np.isin(better, words))
+        at = np.flatnonzero(points["better"].is_in(words).to_numpy())
         if not len(at):
             continue
         part = points[at] if len(at) < size else points

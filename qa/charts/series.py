@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+import numpy as np
 import polars as pl
 
 from qa.model.definitions import Measure
@@ -43,3 +44,22 @@ def charted_values(values: pl.DataFrame, measures: Sequence[Measure]) -> pl.Data
     network = table.drop("units").with_columns(unit_kind=pl.lit(str(UnitKind.NETWORK)))
     kinds = pl.concat([charted, network.select(charted.columns)]).unique()
     return values.join(kinds, on=["measure_id", "unit_kind"], how="inner")
+
+
+def in_series_order(values: pl.DataFrame) -> pl.DataFrame:
+    """Rows sorted by SERIES_KEY and month, with series_no, the number of the series.
+
+    Texts are turned into numbers first: millions of rows sort in a fraction of the time.
+    """
+    if values.is_empty():
+        return values.with_columns(series_no=pl.lit(None, dtype=pl.Int64))
+    code = np.zeros(values.height, dtype=np.int64)
+    for name in SERIES_KEY:
+        words = values[name].unique().sort()
+        code = code * len(words) + values[name].cast(pl.Enum(words)).to_physical().to_numpy()
+    day = values["month"].to_physical().to_numpy().astype(np.int64)
+    span = int(day.max() - day.min()) + 1
+    order = pl.Series(code * span + (day - day.min())).arg_sort()
+    ordered = code[order.to_numpy()]
+    number = np.concatenate([[0], np.cumsum(ordered[1:] != ordered[:-1])])
+    return values[order].with_columns(series_no=pl.Series(number, dtype=pl.Int64))

@@ -1,6 +1,6 @@
 """Limits of the drift CUSUM for a wanted number of false items, by exact run lengths."""
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Sequence
 from itertools import product
 
 import numpy as np
@@ -54,35 +54,34 @@ def drift_limits(
     a, b, size, part = np.broadcast_arrays(
         *(np.asarray(one, dtype=np.float64) for one in (event_weight, other_weight, n, rate))
     )
-    axes = (N_GRID, SHARE_GRID, MONTHS_GRID, RATE_GRID)
-    places = _places(axes, (size, a / (a + b), (a + b) / size, part))
-    _fill(code for code, _ in _corners(places))
-    known, limits = _TABLE.ravel(), np.zeros(size.shape)
-    for code, weight in _corners(places):
-        limits += known[code] * weight
-    return limits
+    given = [one.ravel() for one in (size, a / (a + b), (a + b) / size, part)]
+    corner, weights = np.empty(size.size, dtype=np.int64), np.empty((len(_AXES), size.size))
+    chunks = [slice(start, start + _CHUNK) for start in range(0, size.size, _CHUNK)]
+    for at in chunks:
+        corner[at], weights[:, at] = _places([one[at] for one in given])
+    _fill(corner)
+    limits = np.empty(size.size)
+    for at in chunks:
+        limits[at] = _between(corner[at], weights[:, at])
+    return limits.reshape(size.shape)
 
 
-def _places(
-    axes: tuple[tuple[float, ...], ...], values: tuple[Floats, ...]
-) -> list[tuple[NDArray[np.int64], Floats]]:
-    """On each axis: the lower corner's step in the table's flat order, and the upper's weight."""
-    strides = np.cumprod([1, *_TABLE.shape[:0:-1]])[::-1]
-    found = map(_place, axes, values)
-    return [(low * stride, weight) for (low, weight), stride in zip(found, strides, strict=True)]
+def _places(values: Sequence[Floats]) -> tuple[NDArray[np.int64], Floats]:
+    """Flat place in the table of each value's lowest corner, and the upper one's weight by axis."""
+    found = [_place(axis, one) for axis, one in zip(_AXES, values, strict=True)]
+    corner = sum((low * step for (low, _), step in zip(found, _STRIDES, strict=True)), np.int64(0))
+    return np.asarray(corner), np.stack([weight for _, weight in found])
 
 
-def _corners(
-    places: list[tuple[NDArray[np.int64], Floats]],
-) -> Iterator[tuple[NDArray[np.int64], Floats]]:
-    """Flat place in the table and weight of each of the corners around every value."""
-    strides = np.cumprod([1, *_TABLE.shape[:0:-1]])[::-1]
-    for steps in product((0, 1), repeat=len(places)):
-        code = sum((low for low, _ in places), np.zeros((), dtype=np.int64)) + steps @ strides
-        weight = np.ones(())
-        for (_, upper), step in zip(places, steps, strict=True):
-            weight = weight * (upper if step else 1 - upper)
-        yield code, weight
+def _between(corner: NDArray[np.int64], weights: Floats) -> Floats:
+    """Limits between the sixteen corners, drawn together axis by axis."""
+    known = _TABLE.ravel()
+    found = [known[corner + step] for step in _CORNERS]
+    for weight in weights[::-1]:
+        found = [
+            low + weight * (high - low) for low, high in zip(found[::2], found[1::2], strict=True)
+        ]
+    return found[0]
 
 
 def false_item_rate(
@@ -125,15 +124,23 @@ def _place(axis: tuple[float, ...], values: Floats) -> tuple[NDArray[np.int64], 
 
 
 # Limits of grid corners; each is worked out once in a process, those never asked for stay nan.
-_TABLE = np.full(tuple(map(len, (N_GRID, SHARE_GRID, MONTHS_GRID, RATE_GRID))), np.nan)
+_AXES = (N_GRID, SHARE_GRID, MONTHS_GRID, RATE_GRID)
+_TABLE = np.full(tuple(map(len, _AXES)), np.nan)
+_STRIDES = np.cumprod([1, *_TABLE.shape[:0:-1]])[::-1]
+_CORNERS = [int(np.dot(steps, _STRIDES)) for steps in product((0, 1), repeat=len(_AXES))]
 _AT_ONCE = 256
 
+# Values worked on together, so that they stay in the processor's cache.
+_CHUNK = 1 << 15
 
-def _fill(codes: Iterable[NDArray[np.int64]]) -> None:
-    """Work out the corners asked for that are not known yet."""
+
+def _fill(corner: NDArray[np.int64]) -> None:
+    """Work out the corners around these places that are not known yet."""
     is_asked = np.zeros(_TABLE.size, dtype=bool)
-    for code in codes:
-        is_asked[code.ravel()] = True
+    is_asked[corner] = True
+    lowest = np.flatnonzero(is_asked)
+    for step in _CORNERS:
+        is_asked[lowest + step] = True
     missing = np.flatnonzero(is_asked & np.isnan(_TABLE.ravel()))
     for start in range(0, len(missing), _AT_ONCE):
         chunk = missing[start : start + _AT_ONCE]
@@ -175,26 +182,38 @@ def _falling_root(falling: Callable[[Floats], Floats], *, first: Floats) -> Floa
 
 def _chain(limit: Floats, n: Floats, share: Floats, true: Floats) -> Floats:
     """Moves of the sum in one month: (series, share, from, to) on a lattice up to the limit."""
+    jumps = np.cumsum(_jumps(limit, n, share, true), axis=-1)
+    below = np.concatenate([np.zeros((*jumps.shape[:-1], 1)), jumps], axis=-1)
+    start, end = np.indices((_STATES + 1, _STATES + 1))
+    jump = end - start + _STATES
+    upto = np.where(end == _STATES, 2 * _STATES, jump) + 1
+    return np.asarray(below[..., upto] - np.where(end == 0, 0.0, below[..., jump]))
+
+
+def _jumps(limit: Floats, n: Floats, share: Floats, true: Floats) -> Floats:
+    """Chance of each jump of the sum, from all steps of the lattice down to all steps up."""
     held = np.minimum(n, np.maximum(1.0, np.rint(_MOST_EVENTS / share)))
-    size = _STATES + 1
-    chain = np.zeros((*true.shape, size, size))
-    states = np.arange(size)
-    grid = np.indices(true.shape)
-    series, nodes = grid[0], grid[1]
     sd = np.sqrt(held * share * (1 - share))
     first = np.floor(np.maximum(0, held * true.min(axis=1) - _REACH * sd))
     last = np.ceil(np.minimum(held, held * true.max(axis=1) + _REACH * sd + 3))
+    steps = np.arange(int((last - first).max()) + 1)
+    k = np.minimum(first[:, None] + steps, held[:, None])
+    mass = _binomial(k[:, None, :], held[:, None, None], true[:, :, None])
+    mass *= (first[:, None] + steps <= held[:, None])[:, None, :]
     ratio = odds_sought(held * share)
-    for step in range(int((last - first).max()) + 1):
-        k = first + step
-        mass = np.where((k <= held)[:, None], _binomial(k[:, None], held[:, None], true), 0.0)
-        score = month_scores(k, held, share=share, odds_ratio=ratio) / limit * _STATES
-        below = np.floor(score)
-        for move, part in ((below, 1 - (score - below)), (below + 1, score - below)):
-            to = np.asarray(np.clip(states + move[:, None], 0, size - 1), dtype=np.int64)
-            at = (series[..., None], nodes[..., None], states, to[:, None, :])
-            chain[at] += (mass * part[:, None])[..., None]
-    return chain
+    weigh = {"share": share[:, None], "odds_ratio": ratio[:, None]}
+    score = month_scores(k, held[:, None], **weigh) / limit[:, None] * _STATES
+    below = np.floor(score)
+    upper = score - below
+    found = np.zeros((*true.shape, 2 * _STATES + 1))
+    rows = np.arange(true.size).reshape(*true.shape, 1) * found.shape[-1]
+    for move, part in ((below, 1 - upper), (below + 1, upper)):
+        jump = np.clip(move, -_STATES, _STATES).astype(np.int64) + _STATES
+        at = rows + jump[:, None, :]
+        found += np.bincount(
+            at.ravel(), weights=(mass * part[:, None, :]).ravel(), minlength=found.size
+        ).reshape(found.shape)
+    return found
 
 
 def _binomial(k: Floats, n: Floats, p: Floats) -> Floats:
