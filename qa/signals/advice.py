@@ -42,9 +42,10 @@ def suggestion(row: Row, wording: Wording, *, lead: Row | None, faces: Sequence[
 def _steps(row: Row, wording: Wording, faces: Sequence[Row]) -> list[str]:
     """Steps of the measure and of its other faces at the same unit, without doubles."""
     own = [row, *(one for one in faces if one["unit_id"] == row["unit_id"])]
-    steps = [wording.measures[one["measure_id"]].step for one in own]
-    if row["at_once_share"] > 0.5:
-        steps.insert(0, AT_ONCE_STEP)
+    steps = [
+        AT_ONCE_STEP if one["at_once_share"] > 0.5 else wording.measures[one["measure_id"]].step
+        for one in own
+    ]
     context = wording.contexts.get(row["signal_id"])
     probe = context.probe if context and row["unit_kind"] == UnitKind.OPERATOR else None
     if probe is not None and probe.change < 0:

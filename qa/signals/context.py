@@ -2,14 +2,16 @@
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 import polars as pl
 
+from qa.charts.series import SERIES_KEY
 from qa.model.definitions import Measure
 from qa.model.words import UnitKind
+from qa.signals.families import Families
 from qa.signals.parts import MONTHS_BEFORE, Cells, Mask, Places, Shift, month_number
 from qa.stats.intervals import newcombe_difference
 
@@ -31,6 +33,14 @@ class ProbeShare:
 
 
 @dataclass(frozen=True)
+class Patients:
+    """Share of events that the model expects of these patients, before and since."""
+
+    before: float
+    since: float
+
+
+@dataclass(frozen=True)
 class Context:
     """Facts beside a signal, over the months since it began against those before.
 
@@ -41,6 +51,7 @@ class Context:
         parts: for a site, a device or the network each operator or site within it.
         devices: for an operator or a site each device with enough exams.
         elsewhere: for a device the same operators on other devices.
+        patients: what the case-mix model expects of the unit's patients; None: not adjusted.
         probe: of the unit's own exams; None: not known.
     """
 
@@ -50,25 +61,62 @@ class Context:
     parts: tuple[Shift, ...] = ()
     devices: tuple[tuple[str, Shift], ...] = ()
     elsewhere: Shift | None = None
+    patients: Patients | None = None
     probe: ProbeShare | None = None
 
 
 def find_contexts(
-    signals: pl.DataFrame, *, places: Places, measures: Sequence[Measure]
+    signals: pl.DataFrame,
+    points: pl.DataFrame,
+    *,
+    places: Places,
+    measures: Sequence[Measure],
+    families: Families,
 ) -> dict[str, Context]:
     """Context of each signal that stands for itself, by signal_id.
+
+    Args: points: CHART_POINTS, for what the case-mix model expects.
 
     Others that have an item of their own in the same month and measure are left out of `others`.
     """
     probe_id = next((one.id for one in measures if one.key == PROBE_KEY), None)
-    leads = signals.filter(pl.col("explained_by").is_null()).to_dicts()
+    standing = signals.filter(pl.col("explained_by").is_null())
+    patients, leads = _patients(standing, points), standing.to_dicts()
     busy: dict[tuple[Any, str], set[str]] = defaultdict(set)
     for row in leads:
         busy[(row["month"], row["measure_id"])] |= {row["unit_id"], row["site_id"] or ""}
     return {
-        row["signal_id"]: _context(row, places, probe_id, busy[(row["month"], row["measure_id"])])
+        row["signal_id"]: replace(
+            _context(
+                row,
+                places,
+                probe_id if families.is_technique(row["measure_id"]) else None,
+                busy[(row["month"], row["measure_id"])],
+            ),
+            patients=patients.get(row["signal_id"]),
+        )
         for row in leads
     }
+
+
+def _patients(standing: pl.DataFrame, points: pl.DataFrame) -> dict[str, Patients]:
+    """What the model expects of each unit's patients; what has no model is left out."""
+    known = points.filter((pl.col("n") > 0) & pl.col("expected").is_not_null())
+    at = known.select(*SERIES_KEY, "n", counted_month="month", should="expected")
+    is_since = pl.col("counted_month") >= pl.col("since_month")
+    earliest = pl.col("since_month").dt.offset_by(f"-{MONTHS_BEFORE}mo")
+    sums = (
+        standing.select("signal_id", *SERIES_KEY, "month", "since_month")
+        .join(at, on=list(SERIES_KEY), how="inner")
+        .filter(pl.col("counted_month").is_between(earliest, pl.col("month")))
+        .group_by("signal_id")
+        .agg(
+            before=pl.col("should").filter(~is_since).sum() / pl.col("n").filter(~is_since).sum(),
+            since=pl.col("should").filter(is_since).sum() / pl.col("n").filter(is_since).sum(),
+        )
+        .filter(pl.col("before").is_finite() & pl.col("since").is_finite())
+    )
+    return {one: Patients(before, since) for one, before, since in sums.iter_rows()}
 
 
 def _context(row: Row, places: Places, probe_id: str | None, busy: set[str]) -> Context:

@@ -22,9 +22,11 @@ class Family:
     is_of_device: bool = False
 
 
+TECHNIQUE = "technique"
+
 FAMILIES: tuple[Family, ...] = (
     Family(
-        "technique",
+        TECHNIQUE,
         causes=("unreliable", "incomplete", "failed", "attenuation_unreliable"),
         effects=("repeats", "first_pass", "never_repeated", "not_reliable", "reliable"),
         is_of_device=True,
@@ -52,6 +54,9 @@ class Families:
 
     def is_effect(self, measure_id: str) -> bool:
         return measure_id in self.effects
+
+    def is_technique(self, measure_id: str) -> bool:
+        return self.of(measure_id) == TECHNIQUE
 
     def is_repeats(self, measure_id: str) -> bool:
         return measure_id in self.repeats

@@ -76,7 +76,9 @@ def find_signals(
     wording = Wording(
         measures={measure.id: measure for measure in measures},
         names=dict(names),
-        contexts=find_contexts(signals, places=places, measures=measures),
+        contexts=find_contexts(
+            signals, points, places=places, measures=measures, families=families
+        ),
         n_charts=_charts_watched(charted),
     )
     worded = SIGNALS.conform(word_signals(signals, wording))

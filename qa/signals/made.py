@@ -53,7 +53,7 @@ def made_signal(
             "n_events": n_events,
             "n": n,
             "centre": centre,
-            "baseline_from": "own",
+            "baseline_from": "before",
             "rules": [],
             "evidence": None,
             "evidence_limit": None,

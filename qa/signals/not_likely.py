@@ -4,31 +4,31 @@ from collections.abc import Callable
 from typing import Any
 
 from qa.model.words import UnitKind
-from qa.signals.context import Context, ProbeShare
+from qa.signals.context import Context, Patients, ProbeShare
 from qa.signals.parts import Shift
 from qa.stats.intervals import newcombe_difference
 
 Row = dict[str, Any]
 
-OTHER_PATIENTS = "other patients may be part of it."
 ALLOWED_FOR = (
-    "What was expected allows for the patients as far as they are known, so they are hardly the "
-    "whole reason."
+    "Hardly the patients alone: what was expected allows for them as far as they are known."
 )
+
+SAME_PATIENTS = 0.15
+"""Relative change to the bad side of what patients let expect up to which they are no reason."""
 
 
 def probably_not(row: Row, context: Context) -> str:
-    """Sentences on other explanations; what cannot be told apart is said to be so.
+    """What the data speak against, with the reason; then what stays open.
 
-    Example: "The other 4 operators of the site stayed at 4.4 % (4.6 % before), which speaks
-    against room, device and patients."
+    Example: "Not room, device or patients: the other 4 operators of the site stayed at 4.4 %
+    (4.6 % before)."
     """
     if not row["is_change"]:
         return ALLOWED_FOR if row["is_adjusted"] else _difference(context)
     parts = _BY_KIND[UnitKind(row["unit_kind"])](row, context)
-    if context.probe is not None and row["unit_kind"] != UnitKind.DEVICE:
-        parts.append(_patients(context.probe, is_adjusted=row["is_adjusted"]))
-    return " ".join(part for part in parts if part)
+    parts.append(_patients(row, context))
+    return " ".join(sorted((part for part in parts if part), key=lambda part: part[:3] != "Not"))
 
 
 def _operator(row: Row, context: Context) -> list[str]:
@@ -38,9 +38,9 @@ def _operator(row: Row, context: Context) -> list[str]:
             context,
             one="other operator of the site",
             many="other {} operators of the site",
-            against="room, device and patients",
-            alone="Nobody else examines at the site: technique, room, device and patients "
-            "cannot be told apart.",
+            against="room, device or patients",
+            alone="Open: nobody else examines at the site, so that technique, room, device and "
+            "patients cannot be told apart.",
         ),
         _on_devices(context, "a fault of one device"),
     ]
@@ -64,8 +64,7 @@ def _site(row: Row, context: Context) -> list[str]:
 def _device(row: Row, context: Context) -> list[str]:
     same = context.elsewhere
     people = (
-        f"The same people stayed at {_from_before(same)} on other devices, which speaks against "
-        "their technique."
+        f"Not their technique: the same people stayed at {_from_before(same)} on other devices."
         if same is not None and same.is_steady
         else ""
     )
@@ -76,7 +75,7 @@ def _device(row: Row, context: Context) -> list[str]:
             context,
             one="other device of the site",
             many="other {} devices of the site",
-            against="room and patients",
+            against="room or patients",
             alone="",
         )
         if not people
@@ -102,8 +101,8 @@ def _difference(context: Context) -> str:
     if context.probe is None:
         return ""
     return (
-        f"{_percent(context.probe.since)} % of these exams were made with the large-patient probe; "
-        "other patients may be the whole reason."
+        f"Open: {_percent(context.probe.since)} % of these exams were made with the large-patient "
+        "probe; other patients may be the whole reason."
     )
 
 
@@ -112,21 +111,21 @@ def _others(row: Row, context: Context, *, one: str, many: str, against: str, al
         return alone
     who, shift = one if context.n_others == 1 else many.format(context.n_others), context.others
     if not shift.is_known:
-        return f"The {who} did too few exams since then to compare."
+        return f"Open: the {who} did too few exams since then to compare."
     if shift.is_steady:
-        return f"The {who} stayed at {_from_before(shift)}, which speaks against {against}."
-    return f"The {who} moved as well ({_from_to(shift)}): what they share may be part of it."
+        return f"Not {against}: the {who} stayed at {_from_before(shift)}."
+    return f"Open: the {who} moved as well ({_from_to(shift)}); what they share may be part of it."
 
 
 def _count_parts(row: Row, context: Context, word: str, against: str) -> str:
     known = [one for one in context.parts if one.is_known]
     if len(known) < 2:
-        return f"Only one {word} has enough exams to compare." if known else ""
+        return f"Open: only one {word} has enough exams to compare." if known else ""
     n_moved = sum(one.is_moved for one in known)
     n_worse = sum(one.excess > 0 for one in known)
     verb = "lies" if n_worse == 1 else "lie"
     said = f"{n_worse} of {len(known)} {word}s {verb} on the bad side of what was usual"
-    return f"{said}, which speaks against {against}." if n_moved > 1 else f"{said}."
+    return f"Not {against}: {said}." if n_moved > 1 else f"Open: {said}."
 
 
 def _on_devices(context: Context, against: str) -> str:
@@ -135,10 +134,10 @@ def _on_devices(context: Context, against: str) -> str:
     moved = [name for name, shift in context.devices if shift.is_moved]
     if len(moved) == len(context.devices):
         how_many = "both" if len(moved) == 2 else f"all {len(moved)}"
-        return f"It shows on {how_many} devices, which speaks against {against}."
+        return f"Not {against}: it shows on {how_many} devices."
     if len(moved) == 1 and _stands_out(moved[0], dict(context.devices)):
         shares = [f"{name} {_percent(shift.share)} %" for name, shift in context.devices]
-        return f"It shows most on {moved[0]} ({', '.join(shares)}): have the device looked at too."
+        return f"Open: it shows most on {moved[0]} ({', '.join(shares)}); look at the device too."
     return ""
 
 
@@ -150,21 +149,49 @@ def _stands_out(device: str, shifts: dict[str, Shift]) -> bool:
     return bool(low > 0 or high < 0)
 
 
-def _patients(probe: ProbeShare, *, is_adjusted: bool) -> str:
+def _patients(row: Row, context: Context) -> str:
+    """What is known of other patients: from the case-mix model, else from the probes used."""
+    if row["unit_kind"] == UnitKind.DEVICE:
+        return ""
+    is_fewer = context.probe is not None and context.probe.change < 0
+    parts = [_fewer_large(context.probe)] if context.probe is not None and is_fewer else []
+    if context.patients is not None:
+        parts.append(_case_mix(context.patients, row["side"]))
+    elif context.probe is not None and not is_fewer:
+        parts.append(_probes(context.probe))
+    return " ".join(parts)
+
+
+def _case_mix(patients: Patients, side: int) -> str:
+    since, before = _percent(patients.since), _percent(patients.before)
+    if (patients.since - patients.before) * side <= SAME_PATIENTS * patients.before:
+        return (
+            f"Not other patients: by age, sex, body-mass index and reason for the exam they let "
+            f"expect {since} % ({before} % before)."
+        )
+    return (
+        f"Open: by age, sex, body-mass index and reason for the exam the patients let expect "
+        f"{since} % ({before} % before); the centre line allows for it."
+    )
+
+
+def _fewer_large(probe: ProbeShare) -> str:
+    return (
+        f"Open: fewer exams were made with the large-patient probe ({_percent(probe.since)} %, "
+        f"{_percent(probe.before)} % before); see whether the probe still fits the patient."
+    )
+
+
+def _probes(probe: ProbeShare) -> str:
     since, before = _percent(probe.since), _percent(probe.before)
     if probe.change > 0:
         return (
-            f"More exams were made with the large-patient probe ({since} %, {before} % before): "
-            + ("heavier patients, who are allowed for." if is_adjusted else OTHER_PATIENTS)
-        )
-    if probe.change < 0:
-        return (
-            f"Fewer exams were made with the large-patient probe ({since} %, {before} % before): "
-            "see whether the probe still fits the patient."
+            f"Open: more exams were made with the large-patient probe ({since} %, {before} % "
+            "before); other patients may be part of it."
         )
     return (
-        f"{since} % of exams were made with the large-patient probe, {before} % before: no sign "
-        "of other patients."
+        f"Not heavier patients, as far as the probes tell: {since} % of exams were made with the "
+        f"large-patient probe ({before} % before)."
     )
 
 

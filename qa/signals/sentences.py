@@ -96,12 +96,17 @@ def evidence(row: Row) -> str:
     parts = [_silence(row), *(saw(row) for saw in _SAW)]
     if row["is_change"]:
         parts.append(_start(row))
-        own = "its own frozen baseline"
-        network = "the network's baseline, as it has none of its own yet"
-        source = network if row["baseline_from"] == "network" else own
         mix = ", adjusted for the patients examined" if row["is_adjusted"] else ""
-        parts.append(f"Expected: {_percent(row['centre'])} %, from {source}{mix}.")
+        source = f"{_SOURCES[row['baseline_from']]}{mix}"
+        parts.append(f"Expected: {_percent(row['centre'])} %, from {source}.")
     return " ".join(part for part in parts if part)
+
+
+_SOURCES = {
+    "own": "its own frozen baseline",
+    "network": "the network's baseline, as it has none of its own yet",
+    "before": "its own exams in the two years before",
+}
 
 
 def _silence(row: Row) -> str:
@@ -198,7 +203,18 @@ def _saw_funnel(row: Row) -> str:
     )
 
 
+def _saw_made(row: Row) -> str:
+    """A unit that stands for others without a rule of its own chart."""
+    if not row["is_change"] or row["rules"]:
+        return ""
+    return (
+        f"{_period(row['since_month'], _seen(row))}: {_counted(row['n_events'], row['n'])}, where "
+        f"{row['expected']:.1f} were expected."
+    )
+
+
 _SAW: tuple[Callable[[Row], str], ...] = (
+    _saw_made,
     _saw_drift,
     _saw_outside,
     _saw_far,

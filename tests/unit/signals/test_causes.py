@@ -127,7 +127,7 @@ def test_device_item_says_why_it_is_not_the_people_and_keeps_its_id():
     signals = list_signals(counts, PEOPLE).filter(unit_kind="device")
     assert signals["item_id"].n_unique() == 1
     last = signals.filter(month=month(MONTHS)).row(0, named=True)
-    assert "on other devices, which speaks against their technique" in last["probably_not"]
+    assert "Not their technique: the same people stayed at " in last["probably_not"]
     assert last["suggestion"].startswith("Have dev-1 looked at: probe, cable")
     assert last["since_first"] <= month(CHANGE) <= last["since_last"]
     own = counts.filter((pl.col("device_id") == "dev-1") & (pl.col("month") >= last["since_month"]))
@@ -140,8 +140,8 @@ def test_operator_item_names_steady_colleagues_and_both_devices():
     )
     row = list_signals(counts, PEOPLE).filter(month=month(MONTHS), unit_kind="operator")
     said = row["probably_not"][0]
-    assert said.startswith("The other 3 operators of the site stayed at ")
-    assert "which speaks against room, device and patients." in said
-    assert "It shows on both devices, which speaks against a fault of one device." in said
+    start = "Not room, device or patients: the other 3 operators of the site stayed at "
+    assert said.startswith(start)
+    assert "Not a fault of one device: it shows on both devices." in said
     assert row["how_sure"][0].startswith("Very sure: chance alone shows as much less than once in")
     assert row["since_first"][0] <= month(CHANGE) <= row["since_last"][0]
