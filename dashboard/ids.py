@@ -13,6 +13,7 @@ class Shell(StrEnum):
 
 class Month(StrEnum):
     WORKLIST = "worklist"
+    FALSE_SHARE = "by-false-share"
     HEAT = "sites-and-measures"
     MULTIPLES = "sites-side-by-side"
     INTAKE = "intake"
@@ -22,6 +23,7 @@ class Site(StrEnum):
     LIST = "site-list"
     FIGURES = "figures"
     ITEMS = "to-decide"
+    DEVICES = "devices"
     CHART = "chart"
     CHARTS = "all-charts"
     OPERATORS = "operators"
@@ -31,6 +33,7 @@ class Site(StrEnum):
 class Operators(StrEnum):
     PERSON = "operator"
     NEEDS = "needs"
+    DEVICES = "devices-to-service"
     FUNNEL = "funnel"
     TABLE = "operator-table"
 

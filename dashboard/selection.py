@@ -12,6 +12,7 @@ from qa.model.published import Published
 from qa.views.drawn import find_kind
 from qa.views.scope import published_months
 
+BY_FALSE_SHARE = "false-share"
 PERIODS = (12, 24, 36)
 DEFAULT_PERIOD = 36
 
@@ -27,6 +28,7 @@ class Selection:
     measure_id: str | None = None
     table_id: str | None = None
     draw: str | None = None
+    is_by_false_share: bool = False
     period: int = DEFAULT_PERIOD
     problems: tuple[str, ...] = ()
 
@@ -38,6 +40,7 @@ class Selection:
             "measure": self.measure_id,
             "table": self.table_id,
             "draw": self.draw,
+            "list": BY_FALSE_SHARE if self.is_by_false_share else None,
             "period": None if self.period == DEFAULT_PERIOD else self.period,
         }
 
@@ -84,6 +87,7 @@ def read_selection(published: Published, query: Mapping[str, Any]) -> Selection 
         measure_id=_known(asked.get("measure"), definitions.measures.get, "measure", problems),
         table_id=_known(asked.get("table"), definitions.grade_tables.get, "grade table", problems),
         draw=_known(asked.get("draw"), find_kind, "kind of chart", problems),
+        is_by_false_share=asked.get("list") == BY_FALSE_SHARE,
         period=_period(asked.get("period")),
         problems=tuple(problems),
     )

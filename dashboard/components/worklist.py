@@ -11,6 +11,7 @@ from dashboard.components.charts import chart_figure
 from dashboard.selection import Context
 from qa.model.words import UnitKind
 from qa.views import words
+from qa.views.false_share import FalseShareRow
 from qa.views.worklist import WorkItem
 
 
@@ -23,27 +24,42 @@ def worklist(items: Sequence[WorkItem], *, context: Context, id: str) -> Compone
     )
 
 
+def overview(items: Sequence[WorkItem]) -> Component:
+    """All items in one line each; a click leads to what stands below."""
+    return html.Ol(
+        [
+            html.Li(
+                [
+                    html.Span(str(number), className="rank", **wild(aria_hidden="true")),
+                    html.P(
+                        [
+                            html.A(item.finding, href=f"#item-{number}"),
+                            html.Span(f". {item.stake_text}.", className="muted"),
+                        ]
+                    ),
+                ]
+            )
+            for number, item in enumerate(items, start=1)
+        ],
+        className="worklist short",
+    )
+
+
 def _item(number: int, item: WorkItem, context: Context) -> Component:
     return html.Li(
         [
             html.Span(str(number), className="rank", **wild(aria_hidden="true")),
             html.Article(
                 [
-                    html.H3(item.finding),
+                    html.H3(item.finding, id=f"item-{number}"),
                     html.P(f"{item.stake_text}.", className="sub"),
                     _chart(item, context),
-                    html.P(item.evidence, className="note"),
-                    facts(
-                        (
-                            ("Most likely", words.as_sentence(item.likely)),
-                            ("Suggested", words.as_sentence(item.suggestion)),
-                        ),
-                        css="facts two",
-                    ),
+                    item_facts(item),
+                    html.Details([html.Summary("Evidence"), html.P(item.evidence)]),
                     _also(item),
                     html.P(
                         [
-                            link("Evidence", evidence_address(item, context)),
+                            link(_where(item), unit_address(item, context)),
                             html.Span("Methods:", className="muted"),
                             *(
                                 link(rule, context.to(Page.METHODS, anchor=rule), css="quiet")
@@ -63,6 +79,23 @@ def _item(number: int, item: WorkItem, context: Context) -> Component:
     )
 
 
+def item_facts(item: WorkItem) -> Component:
+    """When, how sure, what it may be and is not, what to look at: beside each other."""
+    pairs = (
+        ("Since when", f"{item.since_text}."),
+        ("How sure", item.how_sure),
+        ("Most likely", words.as_sentence(item.likely)),
+        ("Probably not", item.probably_not),
+        ("Next", words.as_sentence(item.suggestion)),
+    )
+    return facts(tuple(pair for pair in pairs if pair[1]), css="facts two")
+
+
+def _where(item: WorkItem) -> str:
+    place = "Operators" if item.unit_kind == UnitKind.OPERATOR else "Sites"
+    return f"{item.unit_name} on {place}"
+
+
 def short_worklist(items: Sequence[WorkItem], *, context: Context, first: int) -> Component:
     """The items that follow, one line each, numbered on; the chart is one click away."""
     return html.Ol(
@@ -72,7 +105,10 @@ def short_worklist(items: Sequence[WorkItem], *, context: Context, first: int) -
                     html.Span(str(number), className="rank", **wild(aria_hidden="true")),
                     html.P(
                         [
-                            link(item.finding, evidence_address(item, context)),
+                            html.Span(
+                                link(item.finding, unit_address(item, context)),
+                                id=f"item-{number}",
+                            ),
                             html.Span(f". {item.stake_text}.", className="muted"),
                         ]
                     ),
@@ -88,7 +124,8 @@ def short_worklist(items: Sequence[WorkItem], *, context: Context, first: int) -
 def _chart(item: WorkItem, context: Context) -> Component | None:
     if item.chart is None:
         return None
-    unit = {item.unit_kind: item.unit_id} if item.unit_kind != UnitKind.NETWORK else {}
+    kind, unit_id = item.chart_unit
+    unit = {kind: unit_id} if kind != UnitKind.NETWORK else {}
     return chart_figure(
         item.chart,
         csv=context.to(Download.CHART, measure=item.measure_id, **unit),
@@ -100,11 +137,11 @@ def _chart(item: WorkItem, context: Context) -> Component | None:
 def _also(item: WorkItem) -> Component | None:
     if not item.also:
         return None
-    return html.P(f"The same exams also show at: {words.listed(item.also)}.", className="note")
+    return html.P(f"The same cause also shows at: {words.listed(item.also)}.", className="note")
 
 
-def evidence_address(item: WorkItem, context: Context) -> str:
-    """The screen of the unit with this measure's chart."""
-    if item.unit_kind == UnitKind.OPERATOR:
-        return context.to(Page.OPERATORS, measure=item.measure_id, operator=item.unit_id)
-    return context.to(Page.SITE, site=item.site_id, measure=item.measure_id)
+def unit_address(row: WorkItem | FalseShareRow, context: Context) -> str:
+    """An operator's own screen; for other units that of the site."""
+    if row.unit_kind == UnitKind.OPERATOR:
+        return context.to(Page.OPERATORS, measure=row.measure_id, operator=row.unit_id)
+    return context.to(Page.SITE, site=row.site_id, measure=row.measure_id)

@@ -9,10 +9,11 @@ from dashboard.components.basics import file_link, legend, link, section
 from dashboard.components.charts import last_points_table, small_charts
 from dashboard.components.choices import links, period_links
 from dashboard.components.shell import screen
-from dashboard.components.tables import heat_table
-from dashboard.components.worklist import short_worklist, worklist
-from dashboard.selection import Context
+from dashboard.components.tables import heat_table, table
+from dashboard.components.worklist import overview, short_worklist, unit_address, worklist
+from dashboard.selection import BY_FALSE_SHARE, Context
 from qa.views import words
+from qa.views.false_share import FalseShareView
 from qa.views.month import MonthView, month_view
 
 
@@ -23,6 +24,7 @@ def layout(context: Context) -> Component:
         month=chosen.month,
         measure_id=chosen.measure_id,
         months=chosen.period,
+        by_false_share=chosen.is_by_false_share,
     )
     return screen(
         context,
@@ -32,13 +34,61 @@ def layout(context: Context) -> Component:
         children=[
             html.Div(
                 [
-                    html.Div(_to_decide(view, context)),
+                    html.Div([_which_list(context), _listed(view, context)]),
                     html.Aside([_heat(view, context), _intake(view, context)]),
                 ],
                 className="columns",
             ),
             _multiples(view, context),
         ],
+    )
+
+
+def _which_list(context: Context) -> Component:
+    is_other = context.selection.is_by_false_share
+    return links(
+        "List",
+        [
+            ("by budget, to decide by", context.here(Page.MONTH, list=None), not is_other),
+            (
+                "this month alone, by false discovery rate",
+                context.here(Page.MONTH, list=BY_FALSE_SHARE),
+                is_other,
+            ),
+        ],
+    )
+
+
+def _listed(view: MonthView, context: Context) -> Component:
+    if view.by_false_share is None:
+        return _to_decide(view, context)
+    return _by_false_share(view.by_false_share, view, context)
+
+
+def _by_false_share(found: FalseShareView, view: MonthView, context: Context) -> Component:
+    rows = [
+        (
+            link(row.unit_name, unit_address(row, context)),
+            row.measure_title,
+            row.found_text,
+            row.expected_text,
+            row.adjusted_text,
+            f"item {row.item}" if row.item else "not on it",
+        )
+        for row in found.rows
+    ]
+    return section(
+        "This month alone, by false discovery rate",
+        html.P(found.text, className="note"),
+        table(
+            f"Charts that stand out in {view.month_text} alone",
+            ("Unit", "Measure", "Found", "Expected", "Adjusted chance", "By budget"),
+            rows,
+            numeric=(2, 3, 4),
+        )
+        if rows
+        else html.P(f"No chart stands out in {view.month_text} alone."),
+        id=ids.Month.FALSE_SHARE,
     )
 
 
@@ -55,6 +105,7 @@ def _to_decide(view: MonthView, context: Context) -> Component:
     rest = [item for item in view.items if not item.chart]
     return section(
         "To decide, by exams at stake",
+        overview(view.items),
         worklist(charted, context=context, id=f"{ids.Month.WORKLIST}-items"),
         short_worklist(rest, context=context, first=len(charted) + 1) if rest else None,
         html.P(view.budget_text, className="note"),

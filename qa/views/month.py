@@ -13,6 +13,7 @@ from qa.model.words import Phase, PointState, UnitKind
 from qa.views import words
 from qa.views.arrivals import Arrival, arrivals
 from qa.views.chart import chart_frames, chart_view, cut_chart
+from qa.views.false_share import FalseShareView, false_share_view
 from qa.views.heat import HeatRow, heat_rows
 from qa.views.names import NETWORK_ID
 from qa.views.scope import charted_measures, criteria_of_month, month_points
@@ -28,6 +29,7 @@ class MonthView:
 
     items: in order of exams at stake; the first CHARTED_ITEMS carry their chart.
     heat: sites × watched measures. multiples: one chart a site for one measure, same scale.
+    by_false_share: another list, where it was asked for.
     """
 
     month: date
@@ -43,16 +45,23 @@ class MonthView:
     budget_text: str
     n_exams: int
     criteria_id: str | None
+    by_false_share: FalseShareView | None
 
 
 def month_view(
-    published: Published, *, month: date, measure_id: str | None = None, months: int = 24
+    published: Published,
+    *,
+    month: date,
+    measure_id: str | None = None,
+    months: int = 24,
+    by_false_share: bool = False,
 ) -> MonthView:
     """The Month screen.
 
     Args:
         measure_id: measure of the small multiples; None: that of the first item.
         months: length of the charts, the month included.
+        by_false_share: adds the month's charts by false discovery rate.
     """
     counts = published.frame("monthly_counts", month=month)
     watched = [
@@ -75,6 +84,9 @@ def month_view(
         budget_text=_budget_text(published, month),
         n_exams=int(counts["n_judged"].sum()),
         criteria_id=criteria_of_month(published.network, month),
+        by_false_share=false_share_view(published, month=month, items=items)
+        if by_false_share
+        else None,
     )
 
 
@@ -175,8 +187,8 @@ def _with_charts(
             item,
             chart=chart_view(
                 published,
-                unit_kind=item.unit_kind,
-                unit_id=item.unit_id,
+                unit_kind=item.chart_unit[0],
+                unit_id=item.chart_unit[1],
                 measure_id=item.measure_id,
                 last_month=month,
                 months=months,

@@ -132,7 +132,7 @@ def check_request(published: Published, *, site_id: str, month: date) -> None:
 def _item_blocks(published: Published, site: SiteView, month: date) -> tuple[ChartBlock, ...]:
     """A chart for each signal: the site's own where it has one, else that of its operator."""
     own = {_name(chart): chart for chart in site.charts}
-    kinds = {item.unit_kind for item in site.items} - {UnitKind.SITE}
+    kinds = {item.chart_unit[0] for item in site.items} - {UnitKind.SITE}
     frames = {
         kind: chart_frames(published, unit_kind=kind, site_id=site.site_id)
         for kind in sorted(kinds)
@@ -140,11 +140,12 @@ def _item_blocks(published: Published, site: SiteView, month: date) -> tuple[Cha
     blocks = []
     for item in site.items:
         name = f"{item.unit_kind}.{item.unit_id}.{item.measure_id}"
-        chart = own.get(name) or cut_chart(
-            frames[item.unit_kind],
+        kind, unit_id = item.chart_unit
+        chart = own.get(f"{kind}.{unit_id}.{item.measure_id}") or cut_chart(
+            frames[kind],
             published=published,
-            unit_kind=item.unit_kind,
-            unit_id=item.unit_id,
+            unit_kind=kind,
+            unit_id=unit_id,
             measure_id=item.measure_id,
             last_month=month,
             months=MONTHS,

@@ -50,16 +50,19 @@ def charts_sheet(views: Iterable[ChartView]) -> Sheet:
 
 def worklist_sheet(items: Iterable[WorkItem]) -> Sheet:
     headings = (
-        *("rank", "signal_id", "unit_kind", "unit_id", "site_id", "measure_id", "since"),
-        *("finding", "evidence", "stake", "likely", "suggestion", "rules", "also"),
+        *("rank", "item_id", "signal_id", "unit_kind", "unit_id", "site_id", "measure_id"),
+        *("opened", "since", "since_text", "finding", "evidence", "how_sure", "stake"),
+        *("likely", "probably_not", "suggestion", "rules", "also"),
     )
     return Sheet(
         headings,
         tuple(
             (
-                *(item.rank, item.signal_id, item.unit_kind, item.unit_id, item.site_id),
-                *(item.measure_id, item.since.isoformat(), item.finding, item.evidence),
-                *(item.stake_text, item.likely, item.suggestion),
+                *(item.rank, item.item_id, item.signal_id, item.unit_kind, item.unit_id),
+                *(item.site_id, item.measure_id, item.opened.isoformat()),
+                *(item.since.isoformat(), item.since_text, item.finding, item.evidence),
+                *(item.how_sure, item.stake_text, item.likely, item.probably_not),
+                item.suggestion,
                 *(" ".join(item.rules), "; ".join(item.also)),
             )
             for item in items

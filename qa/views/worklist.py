@@ -6,18 +6,23 @@ from typing import Any
 
 import polars as pl
 
+from qa.model.months import month_name, months_between
 from qa.model.published import Published
 from qa.model.words import UnitKind
 from qa.views import words
 from qa.views.names import unit_names
 from qa.views.shown import ChartView
 
+DEVICE_CAUSE = "the probe or the device itself, as all who use it moved together"
+
 
 @dataclass(frozen=True)
 class WorkItem:
-    """One thing to decide: what is so, what speaks for it, what it may be, what to do.
+    """One thing to decide: what is so, since when, how sure, what it may be and is not, what to do.
 
-    also: units whose signal this one explains. site_id is None for the network.
+    item_id: stays the same from month to month. also: units and measures whose signals have the
+    same cause. chart_unit: kind and id of the unit whose chart shows it; a device has none of its
+    own, so its site's does. site_id is None for the network.
     """
 
     signal_id: str
@@ -33,7 +38,14 @@ class WorkItem:
     likely: str
     suggestion: str
     stake_text: str
+    at_stake: float
     since: date
+    since_text: str
+    how_sure: str
+    probably_not: str
+    item_id: str
+    opened: date
+    chart_unit: tuple[str, str]
     rules: tuple[str, ...]
     chart: ChartView | None = None
     also: tuple[str, ...] = ()
@@ -51,6 +63,22 @@ def stake_text(row: dict[str, Any]) -> str:
     )
 
 
+def since_text(row: dict[str, Any]) -> str:
+    """Example: 'Since August 2025, at the earliest July, at the latest September 2025; on the list
+    for 14 months'
+    """
+    since, first, last = row["since_month"], row["since_first"], row["since_last"]
+    parts = [f"Since {month_name(since)}"]
+    if first < since:
+        parts.append(f"at the earliest {month_name(first)}")
+    if last > since:
+        parts.append(f"at the latest {month_name(last)}")
+    opened = row["opened_month"] or row["month"]
+    n = months_between(opened, row["month"]) + 1
+    listed = "new this month" if n == 1 else f"on the list for {words.counted(n, 'month')}"
+    return f"{', '.join(parts)}; {listed}"
+
+
 def work_items(published: Published, signals: pl.DataFrame) -> tuple[WorkItem, ...]:
     """Signals of one month with rank ≥ 1, in order of rank; those explained are named in `also`.
 
@@ -64,6 +92,13 @@ def work_items(published: Published, signals: pl.DataFrame) -> tuple[WorkItem, .
         _item(published, row, names=names, others=rows)
         for row in sorted(shown, key=lambda row: (row["rank"] == 0, row["rank"]))
     )
+
+
+def chart_unit(row: dict[str, Any]) -> tuple[str, str]:
+    """Whose chart shows a signal: its own unit's, for a device its site's."""
+    if row["unit_kind"] == UnitKind.DEVICE and row["site_id"]:
+        return UnitKind.SITE.value, row["site_id"]
+    return row["unit_kind"], row["unit_id"]
 
 
 def _item(
@@ -86,10 +121,17 @@ def _item(
         measure_title=measure.title,
         finding=row["finding"],
         evidence=row["evidence"],
-        likely=measure.cause,
+        likely=DEVICE_CAUSE if row["unit_kind"] == UnitKind.DEVICE else measure.cause,
         suggestion=row["suggestion"],
         stake_text=stake_text(row),
+        at_stake=row["at_stake"],
         since=row["since_month"],
+        since_text=since_text(row),
+        how_sure=row["how_sure"],
+        probably_not=row["probably_not"],
+        item_id=row["item_id"] or row["signal_id"],
+        opened=row["opened_month"] or row["month"],
+        chart_unit=chart_unit(row),
         rules=tuple(row["rules"] or ()),
         also=tuple(
             f"{names.get((other['unit_kind'], other['unit_id']), other['unit_id'])}, "

@@ -8,6 +8,7 @@ from reportlab.platypus import Flowable, KeepTogether
 from qa.views import words
 from qa.views.pack import ChartBlock, SitePack
 from qa.views.shown import Figure
+from qa.views.worklist import WorkItem
 from reports import look
 from reports.draw import ControlChart
 from reports.parts import gap, grid, note, section, small, text
@@ -67,8 +68,7 @@ def chart_with_words(
     if not is_lead:
         return [*story, *_evidence(block)]
     if block.item:
-        cause = words.lower_first(words.as_sentence(block.item.likely))
-        story.append(text(f"{stake[0].text}. Most likely: {cause}"))
+        story.append(text(f"{stake[0].text}. {block.item.since_text}."))
     return story
 
 
@@ -80,12 +80,22 @@ def _evidence(block: ChartBlock, *, is_lead: bool = False) -> list[Flowable]:
     item = block.item
     if is_lead:
         head = [text(f"Why the chart on page one asks for a look: {_about(block)}", is_strong=True)]
-        return [*head, small(words.as_sentence(item.evidence)), note(drawn)]
+        return [*head, *_item_words(item), note(drawn)]
+    return [small(f"{item.stake_text}."), *_item_words(item), note(block.chart.baseline_text)]
+
+
+def _item_words(item: WorkItem) -> list[Flowable]:
+    """The item in sentences, in the order of the Month screen."""
     cause = words.lower_first(words.as_sentence(item.likely))
-    return [
-        small(f"{words.as_sentence(item.evidence)} {item.stake_text}. Most likely: {cause}"),
-        note(block.chart.baseline_text),
-    ]
+    also = f"The same cause also shows at: {words.listed(item.also)}." if item.also else ""
+    lines = (
+        words.as_sentence(f"{item.since_text}. {item.how_sure}"),
+        f"Most likely: {cause} {also}",
+        f"Probably not: {words.lower_first(item.probably_not)}" if item.probably_not else "",
+        f"Next: {words.lower_first(words.as_sentence(item.suggestion))}",
+        f"Evidence: {item.evidence}",
+    )
+    return [small(line.strip()) for line in lines if line.strip()]
 
 
 def _about(block: ChartBlock) -> str:

@@ -16,6 +16,7 @@ from tests.pages.walk import addresses, components, element, of_kind, text
 STATES = [
     (Page.MONTH, {}),
     (Page.MONTH, {"measure": "MSR-003", "period": "36"}),
+    (Page.MONTH, {"list": "false-share"}),
     (Page.SITE, {}),
     (Page.SITE, {"site": "S3"}),
     (Page.SITE, {"site": "S3", "measure": "MSR-012"}),
@@ -74,6 +75,14 @@ def test_render_where_grades_show_carries_the_grade_caution(page, query):
     assert GRADE_CAUTION in text(render(page, sample_published, query))
 
 
+def test_render_month_by_false_share_says_what_it_is_and_keeps_the_choice():
+    shown = render(Page.MONTH, sample_published, {"list": "false-share"})
+    said = text(shown)
+    assert "false discovery rate 5 %, Benjamini and Hochberg 1995" in said
+    assert "Decide by the list by budget." in said
+    assert any("list=false-share" in one and "measure=MSR-002" in one for one in addresses(shown))
+
+
 def test_render_charts_have_a_caption_and_a_table():
     for page, query in STATES:
         for graph in of_kind(render(page, sample_published, query), "Graph"):
@@ -82,7 +91,7 @@ def test_render_charts_have_a_caption_and_a_table():
     charts = [one for one in of_kind(shown, "Figure") if of_kind(one, "Graph")]
     assert charts
     assert all(text(of_kind(chart, "Figcaption")) for chart in charts)
-    assert len(of_kind(shown, "Details")) == 5
+    assert len(of_kind(shown, "Details")) == 6
 
 
 def test_render_of_a_late_site_says_where_its_charts_end():
