@@ -120,3 +120,18 @@ def leave_out_untold(
     )
     is_told = pl.col("month") >= first.dt.offset_by(f"{n_months}mo")
     return values.filter(~pl.col("measure_id").is_in(looking_back) | is_told)
+
+
+def add_months_up(values: pl.DataFrame) -> pl.DataFrame:
+    """MEASURE_VALUES of several months → one row per unit and measure, with its interval.
+
+    Returns: the key without criteria set and month, n_events, n, value, lower, upper, and newest,
+        the last month with exams. Criteria sets are added up: for an overview, not for a verdict.
+    """
+    key = ["unit_kind", "unit_id", "measure_id"]
+    sums = (
+        values.filter(pl.col("n") > 0)
+        .group_by(key)
+        .agg(pl.col("n_events", "n").sum(), newest=pl.col("month").max())
+    )
+    return _with_interval(sums).sort(key)

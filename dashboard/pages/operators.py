@@ -7,7 +7,7 @@ from dash.development.base_component import Component
 
 from dashboard import ids
 from dashboard.addresses import Download, Page
-from dashboard.components.basics import facts, file_link, legend, link, section, state_mark
+from dashboard.components.basics import file_link, legend, link, section, state_mark
 from dashboard.components.charts import (
     chart_figure,
     funnel_figure,
@@ -16,8 +16,10 @@ from dashboard.components.charts import (
 )
 from dashboard.components.choices import period_links, select
 from dashboard.components.drawn import drawn_sections
+from dashboard.components.needs import needs_section
 from dashboard.components.shell import screen
 from dashboard.components.tables import table
+from dashboard.components.worklist import item_facts
 from dashboard.selection import Context
 from qa.model.definitions import GRADE_CAUTION
 from qa.model.words import UnitKind
@@ -79,33 +81,23 @@ def _choices(view: OperatorsView, context: Context) -> Component:
 
 
 def _needs(view: OperatorsView, context: Context) -> Component:
-    if not view.needs:
-        return section(
-            "What they need",
-            html.P("No chart rule fired for an operator on a watched measure."),
-            id=ids.Operators.NEEDS,
-        )
-    rows = [
-        (
-            link(
-                item.unit_name,
-                context.to(Page.OPERATORS, operator=item.unit_id, measure=item.measure_id),
+    return html.Div(
+        [
+            needs_section(
+                "What they need, by exams at stake",
+                view.needs,
+                context=context,
+                id=ids.Operators.NEEDS,
+                none="No operator has an item, and none has little practice.",
             ),
-            item.finding.split(": ", 1)[-1],
-            item.stake_text,
-            words.as_sentence(item.suggestion),
-        )
-        for item in view.needs
-    ]
-    return section(
-        "What they need, by exams at stake",
-        table(
-            f"Operators with a signal in {view.month_text}",
-            ("Operator", "What is so", "Exams at stake", "Step to look at"),
-            rows,
-            long=(1, 2, 3),
-        ),
-        id=ids.Operators.NEEDS,
+            needs_section(
+                "Devices that need service",
+                view.devices,
+                context=context,
+                id=ids.Operators.DEVICES,
+                none="No device stands out among those who use it.",
+            ),
+        ]
     )
 
 
@@ -163,14 +155,7 @@ def _person(person: OperatorView, view: OperatorsView, context: Context) -> Comp
     return html.Div(
         [
             *(
-                facts(
-                    (
-                        ("What is so", item.finding),
-                        ("Most likely", words.as_sentence(item.likely)),
-                        ("Step to work on", words.as_sentence(item.suggestion)),
-                    ),
-                    css="facts three",
-                )
+                html.Div([html.P(html.Strong(item.finding)), item_facts(item)])
                 for item in person.items
             ),
             section(

@@ -8,6 +8,7 @@ from dashboard.addresses import Download, Page
 from dashboard.components.basics import file_link, legend, link, section, state_mark
 from dashboard.components.charts import chart_figure, last_points_table, small_charts
 from dashboard.components.choices import period_links, select
+from dashboard.components.devices import devices_section
 from dashboard.components.drawn import drawn_sections
 from dashboard.components.shell import screen
 from dashboard.components.tables import heat_table, table
@@ -29,10 +30,10 @@ def layout(context: Context) -> Component:
         context.published, site_id=chosen.site_id, month=chosen.month, months=chosen.period
     )
     is_late = view.state == PointState.LATE
-    parts = [_figures(view), _items(view, context)] if not is_late else [_late(view)]
+    parts = [_late(view) if is_late else _figures(view), _items(view, context)]
     parts += [_chart(view, context), *_drawn(view, context), _charts(view, context)]
     if not is_late:
-        parts += [_operators(view, context), _exams(view, context)]
+        parts += [_operators(view, context), devices_section(view), _exams(view, context)]
     return screen(
         context,
         Page.SITE,

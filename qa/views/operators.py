@@ -1,10 +1,9 @@
 """Who needs what? Operators compared in a funnel, and one operator's own charts."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
-
-import polars as pl
 
 from qa.model.definitions import Measure, Network
 from qa.model.months import month_name
@@ -14,6 +13,7 @@ from qa.views import words
 from qa.views.chart import chart_frames, cut_chart
 from qa.views.funnel import funnel_view
 from qa.views.names import short_operator_name
+from qa.views.needs import Need, service_needs, training_needs
 from qa.views.scope import charted_measures
 from qa.views.shown import ChartView, FunnelDot, FunnelView
 from qa.views.worklist import WorkItem, work_items
@@ -61,7 +61,7 @@ class OperatorView:
 
 @dataclass(frozen=True)
 class OperatorsView:
-    """The Operators screen. needs: signals of operators in the month, by exams at stake."""
+    """The Operators screen. needs: who needs what, by exams at stake, then thin practice."""
 
     month: date
     month_text: str
@@ -71,7 +71,8 @@ class OperatorsView:
     measures: tuple[Measure, ...]
     funnel: FunnelView
     rows: tuple[OperatorRow, ...]
-    needs: tuple[WorkItem, ...]
+    needs: tuple[Need, ...]
+    devices: tuple[Need, ...]
     person: OperatorView | None
 
 
@@ -103,29 +104,30 @@ def operators_view(
         own_id=operator_id,
         own_site_id=site_id,
     )
-    signals = published.frame("signals", month=month, unit_kind=UnitKind.OPERATOR.value)
-    if site_id:
-        signals = signals.filter(pl.col("site_id") == site_id)
-    needs = work_items(published, signals)
+    items = work_items(published, published.frame("signals", month=month))
+    needs = training_needs(published, items, month=month, site_id=site_id)
     rows = _rows(published, funnel, site_id, better=measure.better)
     return OperatorsView(
         month=month,
         month_text=month_name(month),
-        answer=_answer(month, needs, {row.operator_id for row in rows}),
+        answer=_answer(
+            month, [need for need in needs if need.at_stake], {row.operator_id for row in rows}
+        ),
         subline=f"{funnel.finding} {funnel.period_text}",
         measure=measure,
         measures=tuple(measures),
         funnel=funnel,
         rows=rows,
         needs=needs,
+        devices=service_needs(published, items, month=month, site_id=site_id),
         person=operator_view(published, operator_id=operator_id, month=month, months=months)
         if operator_id
         else None,
     )
 
 
-def _answer(month: date, needs: tuple[WorkItem, ...], operators: set[str]) -> str:
-    people = {item.unit_id for item in needs}
+def _answer(month: date, needs: Sequence[Need], operators: set[str]) -> str:
+    people = {need.unit_id for need in needs}
     when = month_name(month)
     if not people:
         return words.as_sentence(f"no operator needs you in {when}")

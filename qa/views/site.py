@@ -11,6 +11,7 @@ from qa.model.published import Published
 from qa.model.words import PointState, UnitKind
 from qa.views import words
 from qa.views.chart import chart_frames, cut_chart
+from qa.views.devices import DeviceRow, site_devices
 from qa.views.exams import ExamRow, exams_to_look_at
 from qa.views.heat import HeatRow, heat_rows
 from qa.views.names import NETWORK_ID, short_operator_name, site_name
@@ -30,6 +31,7 @@ class SiteView:
     figures: exams judged, then one for each of SUMMARY_KEYS that is defined.
     charts: one for each charted measure, grade mixes last, with points up to the month.
     operators: operators with exams in the month × watched measures, most urgent first.
+    devices: devices with exams in the last twelve months.
     """
 
     site_id: str
@@ -44,6 +46,7 @@ class SiteView:
     charts: tuple[ChartView, ...]
     operators: tuple[HeatRow, ...]
     operator_measures: tuple[Measure, ...]
+    devices: tuple[DeviceRow, ...]
     exams: tuple[ExamRow, ...]
     n_exams: int
     criteria_id: str | None
@@ -81,6 +84,7 @@ def site_view(published: Published, *, site_id: str, month: date, months: int = 
         charts=_charts(published, site_id, month, months),
         operators=_operators(published, site_id, month, counts, watched),
         operator_measures=tuple(watched),
+        devices=site_devices(published, items, site_id=site_id, month=month),
         exams=exams_to_look_at(published, published.frame("exams", site_id=site_id, month=month)),
         n_exams=n_exams,
         criteria_id=criteria_of_month(published.network, month),
