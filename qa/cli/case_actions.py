@@ -20,7 +20,7 @@ def _desk(arguments: Arguments, environ: Environ) -> Any:
 
 
 def _published(arguments: Arguments) -> Any:
-    from qa.jobs.followup.opening import open_published
+    from qa.jobs.followup.evidence import open_published
 
     return open_published(arguments.network)
 

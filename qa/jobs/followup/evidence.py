@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import date
+from pathlib import Path
 from typing import Any
 
 import polars as pl
@@ -12,10 +13,16 @@ from qa.measures import is_of_rows, measure_values
 from qa.model.errors import FollowupError
 from qa.model.published import Published
 from qa.model.words import UnitKind
+from qa.stores.snapshots import open_current
 from qa.views.exams import exams_to_look_at
 
 Item = tuple[CaseItem, str | None]
 """An item and its site; None: the whole network's."""
+
+
+def open_published(folder: Path) -> Published:
+    """The published snapshot in force. Raises: SnapshotError where nothing is published."""
+    return open_current(folder)
 
 
 def find_item(published: Published | None, item_id: str) -> Item:

@@ -10,11 +10,9 @@ from qa.followup.trail import seal_entry
 from qa.model.definitions import Network
 from qa.model.errors import FollowupError
 from qa.model.permissions import Actor, Role
-from qa.model.published import Published
 from qa.model.record import Event, NewEvent
 from qa.stores.followup.store import FollowupStore, Reading, Writing, open_followup
 from qa.stores.settings import load_network
-from qa.stores.snapshots import open_current
 
 S = TypeVar("S")
 
@@ -32,11 +30,6 @@ def open_record(folder: Path, *, environ: Mapping[str, str]) -> FollowupStore:
 
 def open_network(folder: Path) -> Network:
     return load_network(folder)
-
-
-def open_published(folder: Path) -> Published:
-    """The published snapshot in force. Raises: SnapshotError where nothing is published."""
-    return open_current(folder)
 
 
 def command_actor(name: str) -> Actor:
