@@ -14,9 +14,9 @@ def add_backup(commands: Any) -> None:
         "backup",
         run_backup_command,
         short="copy the whole network into one file",
-        long="Copy warehouse, snapshots, packs, network.toml and profiles, all as of one moment, "
-        "into one file, and read it back. The screens may stay open. Exports under incoming/ are "
-        "not in it, since they name patients: keep them where your rules say.",
+        long="Copy warehouse, decisions, snapshots, packs, network.toml and profiles, as of one "
+        "moment, into one file, and read it back. The screens may stay open. Exports under "
+        "incoming/ are not in it, since they name patients: keep them where your rules say.",
     )
     parser.add_argument("file", type=Path, metavar="FILE", help="a new file, for example a.tar.zst")
     parser.add_argument(
@@ -29,6 +29,7 @@ def add_backup(commands: Any) -> None:
 
 def run_backup_command(arguments: argparse.Namespace, environ: Mapping[str, str]) -> int:
     from qa.jobs.backup import run_backup
+    from qa.jobs.followup.opening import is_in_database
     from qa.jobs.progress_bar import ProgressBar
 
     with ProgressBar("Copying the network") as progress:
@@ -47,6 +48,8 @@ def run_backup_command(arguments: argparse.Namespace, environ: Mapping[str, str]
         f"{arguments.file}: {len(manifest.files):,} files, {size / 1e6:,.1f} MB, read back whole."
     )
     print(", ".join(f"{n:,} {name}" for name, n in manifest.counts.items() if n) + ".")
+    if is_in_database(arguments.network, environ=environ):
+        print("Decisions lie in PostgreSQL and are not in it: copy that database with pg_dump.")
     if not manifest.has_key:
         print("The pseudonym key is not in it. Keep a copy of it in another safe place.")
     return 0

@@ -174,7 +174,7 @@ def _keep(name: str, file: Any, into: Path | None) -> KeptFile:
     if into is not None:
         place = into / name
         place.parent.mkdir(parents=True, exist_ok=True)
-        rights = 0o600 if name.startswith(".") else 0o666
+        rights = 0o600 if name.startswith((".", "followup.sqlite")) else 0o666
         target = os.fdopen(os.open(place, os.O_WRONLY | os.O_CREAT | os.O_EXCL, rights), "wb")
     try:
         while piece := reading.read(_PIECE):

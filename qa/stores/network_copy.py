@@ -13,6 +13,7 @@ from typing import IO
 import duckdb
 
 from qa.model.errors import BackupError
+from qa.stores.followup.copying import copied, count_copy
 from qa.stores.key import KEY_FILE
 from qa.stores.settings import NetworkFolder
 from qa.stores.snapshots import POINTER, list_snapshot_ids
@@ -46,11 +47,16 @@ def network_at_rest(
             # What lies in the write-ahead log moves into the file, which is all that is copied.
             warehouse._con.execute("CHECKPOINT")
         paths = _paths_of(root)
+        followup: list[tuple[str, IO[bytes]]] = []
+        if root.followup.exists():
+            copy = handles.enter_context(copied(root.followup))
+            rows |= count_copy(copy)
+            followup = [(root.followup.name, handles.enter_context(copy.open("rb")))]
         # `lock` is left before `handles`: a handle on the warehouse that is closed earlier would
         # take DuckDB's lock along, since the system keeps one lock for the whole process.
         files = [handles.enter_context(path.open("rb")) for path in paths]
         names = [path.relative_to(root.root).as_posix() for path in paths]
-        named: list[tuple[str, IO[bytes]]] = list(zip(names, files, strict=True))
+        named: list[tuple[str, IO[bytes]]] = followup + list(zip(names, files, strict=True))
         if key is not None:
             named.insert(0, (KEY_FILE, io.BytesIO(key + b"\n")))
         yield named, {**rows, **_count_files(root)}
@@ -87,14 +93,24 @@ def count_network(root: NetworkFolder) -> dict[str, int]:
             with duckdb.connect(str(root.warehouse), read_only=True) as con:
                 rows = count_rows(con)
         except duckdb.Error:
-            raise BackupError(
-                "this program cannot open the warehouse of the backup",
-                where=root.warehouse.name,
-                expected="a backup made by this version of the program or an older one",
-                todo="Install the version that made it; nothing was changed",
-                code="BAK-009",
-            ) from None
+            raise _cannot_open(root.warehouse.name) from None
+    if root.followup.exists():
+        try:
+            rows |= count_copy(root.followup)
+        except OSError:
+            raise _cannot_open(root.followup.name) from None
     return {**rows, **_count_files(root)}
+
+
+def _cannot_open(name: str) -> BackupError:
+    return BackupError(
+        f"this program cannot open the {'follow-up store' if 'followup' in name else 'warehouse'} "
+        "of the backup",
+        where=name,
+        expected="a backup made by this version of the program or an older one",
+        todo="Install the version that made it; nothing was changed",
+        code="BAK-009",
+    )
 
 
 def _count_files(root: NetworkFolder) -> dict[str, int]:

@@ -32,6 +32,10 @@ class NetworkFolder:
         return self.root / "warehouse.duckdb"
 
     @property
+    def followup(self) -> Path:
+        return self.root / "followup.sqlite"
+
+    @property
     def snapshots(self) -> Path:
         return self.root / "snapshots"
 

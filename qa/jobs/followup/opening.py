@@ -11,6 +11,7 @@ from qa.model.definitions import Network
 from qa.model.errors import FollowupError
 from qa.model.permissions import Actor, Role
 from qa.model.record import Event, NewEvent
+from qa.stores.followup.engine import followup_url
 from qa.stores.followup.store import FollowupStore, Reading, Writing, open_followup
 from qa.stores.settings import load_network
 
@@ -30,6 +31,12 @@ def open_record(folder: Path, *, environ: Mapping[str, str]) -> FollowupStore:
 
 def open_network(folder: Path) -> Network:
     return load_network(folder)
+
+
+def is_in_database(folder: Path, *, environ: Mapping[str, str]) -> bool:
+    """The store lies in PostgreSQL and not in the network's folder."""
+    setting = load_network(folder).settings.followup_url
+    return followup_url(folder, setting=setting, environ=environ).drivername != "sqlite"
 
 
 def command_actor(name: str) -> Actor:
