@@ -74,7 +74,14 @@ def points_table(view: ChartView) -> Component:
     ]
     return table(
         f"{view.unit_name}: {view.finding}",
-        ("Month", "Exams", "Share (95 % interval)", "Expected", "Limits", "State"),
+        (
+            "Month",
+            f"{view.noun.capitalize()}s",
+            "Share (95 % interval)",
+            "Expected",
+            "Limits",
+            "State",
+        ),
         rows,
         numeric=(1, 2, 3, 4),
     )
@@ -138,7 +145,7 @@ def last_points_table(views: Sequence[ChartView], *, name: Callable[[ChartView],
             (
                 name(view),
                 short_month_name(last.month),
-                words.whole(last.n),
+                words.whole(last.n) if view.noun == "exam" else words.counted(last.n, view.noun),
                 words.percent_with_interval(last.value, last.lower, last.upper),
                 words.percent(last.centre) if last.centre is not None else "–",
                 state_mark(last.state),

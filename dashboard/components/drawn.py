@@ -102,7 +102,7 @@ def _table(view: DrawnView) -> Component:
     ]
     return table(
         f"{view.title}. {view.kind.title}",
-        ("Month or day", "Exams", "Value", "Expected", "Limits", ""),
+        ("Month or day", f"{view.noun.capitalize()}s", "Value", "Expected", "Limits", ""),
         rows,
         numeric=(1, 2, 3, 4),
     )

@@ -57,6 +57,7 @@ class DrawnView:
         arl_text: how often it calls by chance, as published.
         about: what a continuous measure is and what moves it; of a success rate, exams of other
             acquisition modes that are left out; "" for any other measure.
+        noun: what n counts, one of them.
     """
 
     title: str
@@ -68,6 +69,7 @@ class DrawnView:
     points: tuple[DrawnPoint, ...]
     options: tuple[tuple[str, str, bool, bool], ...]
     about: str
+    noun: str = "exam"
 
 
 def drawn_view(
@@ -150,7 +152,8 @@ def _worded(view: DrawnView, noun: str) -> DrawnView:
         return text.replace("exams", f"{noun}s").replace("Exams", f"{noun.capitalize()}s")
 
     kind = replace(view.kind, sentence=worded(view.kind.sentence))
-    return replace(view, kind=kind, unit=worded(view.unit), reason=worded(view.reason))
+    unit, reason = worded(view.unit), worded(view.reason)
+    return replace(view, kind=kind, unit=unit, reason=reason, noun=noun)
 
 
 def _told(chosen: ChosenChart, found: ExamChart) -> ChosenChart:

@@ -5,6 +5,7 @@ from datetime import date
 import polars as pl
 import pytest
 
+from dashboard.components.charts import last_points_table, points_table
 from qa.views.chart import chart_view
 from tests.pages.sample_counts import LAST, SECOND_SET_FROM
 from tests.pages.sample_published import empty_published, sample_published
@@ -99,3 +100,12 @@ def test_chart_of_a_measure_of_rows_speaks_of_rows():
     text = " ".join([view.finding, view.why_chart, view.baseline_text])
     assert "rows" in text
     assert "exam" not in text
+
+
+def test_tables_of_a_measure_of_rows_count_rows():
+    rows = chart_view(sample_published(), **{**CHART, "measure_id": "MSR-014"})
+    exams = chart_view(sample_published(), **CHART)
+    assert '"Rows"' in str(points_table(rows).to_plotly_json()).replace("'", '"')
+    told = str(last_points_table([rows, exams], name=lambda view: view.measure_title))
+    assert f"{rows.points[-1].n:,} rows" in told
+    assert f"{exams.points[-1].n:,} exams" not in told
