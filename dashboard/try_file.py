@@ -25,8 +25,9 @@ from qa.views.tried import Proposal, Trial
 
 LOG = logging.getLogger("elastoqa.dashboard")
 MAX_FILE_BYTES = 20 * 1024 * 1024
-MAX_REQUEST_BYTES = MAX_FILE_BYTES + 64 * 1024
-"""The file and the few fields beside it."""
+MAX_PROFILE_BYTES = 256 * 1024
+MAX_REQUEST_BYTES = MAX_FILE_BYTES + MAX_PROFILE_BYTES + 64 * 1024
+"""The file, a profile, and the few fields beside them."""
 MAX_PARTS = 8
 LOCAL_HOSTS = ("127.0.0.1", "localhost", "[::1]")
 LONGEST_NAME = 80
@@ -47,7 +48,9 @@ class ProfileTools(Protocol):
     def network_name(self) -> str: ...
     def sites(self) -> tuple[tuple[str, str], ...]: ...
     def suggest(self, *, name: str, content: bytes, site_id: str | None) -> Proposal: ...
-    def check(self, *, name: str, content: bytes, site_id: str) -> Trial: ...
+    def check(
+        self, *, name: str, content: bytes, site_id: str | None, profile_text: str = ""
+    ) -> Trial: ...
 
 
 class RequestInMemory(Request):
@@ -79,7 +82,7 @@ def add_try_file(server: Flask, tools: ProfileTools, *, prefix: str) -> None:
 
 def answer(tools: ProfileTools, busy: Lock, *, prefix: str) -> Response:
     """The form, and below it what came of a file that was sent; what is wrong is said in words."""
-    said: dict[str, Any] = {"message": "", "proposal": None, "trial": None}
+    said: dict[str, Any] = {"message": "", "proposal": None, "trial": None, "profile": ""}
     chosen, status = request.args.get("site", ""), HTTPStatus.OK
     try:
         _require_own_host()
@@ -87,7 +90,8 @@ def answer(tools: ProfileTools, busy: Lock, *, prefix: str) -> Response:
         if request.method == "POST":
             _require_own_form()
             chosen = _read_form("site")
-            said |= _try(tools, sites, busy)
+            said["profile"] = _read_profile()
+            said |= _try(tools, sites, busy, profile_text=said["profile"])
     except Refused as problem:
         said["message"], status = str(problem), problem.status
     except UserError as error:
@@ -129,16 +133,38 @@ def _read_form(name: str) -> str:
     try:
         return request.form.get(name, "")
     except RequestEntityTooLarge:
-        raise Refused(
-            f"The file is too large to be tried here. Up to {MAX_FILE_BYTES // 1024**2} MB are; "
-            "for larger ones: elastoqa profile check FILE --site SITE",
-            HTTPStatus.REQUEST_ENTITY_TOO_LARGE,
-        ) from None
+        raise _too_large() from None
     except HTTPException:
         raise Refused("The form came in damaged. Send it again.", HTTPStatus.BAD_REQUEST) from None
 
 
-def _try(tools: ProfileTools, sites: tuple[tuple[str, str], ...], busy: Lock) -> dict[str, Any]:
+def _too_large() -> Refused:
+    return Refused(
+        f"The file is too large to be tried here. Up to {MAX_FILE_BYTES // 1024**2} MB are; "
+        "for larger ones: elastoqa profile check FILE --site SITE",
+        HTTPStatus.REQUEST_ENTITY_TOO_LARGE,
+    )
+
+
+def _read_profile() -> str:
+    """The profile that was sent along, as a file or in the field; "" where there is none."""
+    sent = request.files.get("profile_file")
+    content = sent.read() if sent is not None and sent.filename else b""
+    try:
+        text = content.decode("utf-8-sig") if content else _read_form("profile")
+    except UnicodeDecodeError:
+        raise Refused("The profile is no UTF-8 text.", HTTPStatus.BAD_REQUEST) from None
+    if len(text.encode()) > MAX_PROFILE_BYTES:
+        raise Refused(
+            f"The profile is too long; up to {MAX_PROFILE_BYTES // 1024} kB are taken.",
+            HTTPStatus.REQUEST_ENTITY_TOO_LARGE,
+        )
+    return text if text.strip() else ""
+
+
+def _try(
+    tools: ProfileTools, sites: tuple[tuple[str, str], ...], busy: Lock, *, profile_text: str
+) -> dict[str, Any]:
     site_id = _read_form("site") or None
     if site_id not in (None, *(site for site, _ in sites)):
         raise Refused("There is no such site in this network.", HTTPStatus.BAD_REQUEST)
@@ -146,6 +172,8 @@ def _try(tools: ProfileTools, sites: tuple[tuple[str, str], ...], busy: Lock) ->
     if sent is None or not sent.filename:
         raise Refused("No file was chosen.", HTTPStatus.BAD_REQUEST)
     name, content = plain_name(sent.filename), sent.read()
+    if len(content) > MAX_FILE_BYTES:
+        raise _too_large()
     if not busy.acquire(blocking=False):
         raise Refused(
             "Another file is being tried. Send yours again in a moment.",
@@ -154,9 +182,10 @@ def _try(tools: ProfileTools, sites: tuple[tuple[str, str], ...], busy: Lock) ->
     try:
         if _read_form("what") == SUGGEST:
             return {"proposal": tools.suggest(name=name, content=content, site_id=site_id)}
-        if site_id is None:
+        if site_id is None and not profile_text:
             raise Refused("Choose the site that sent the file.", HTTPStatus.BAD_REQUEST)
-        return {"trial": tools.check(name=name, content=content, site_id=site_id)}
+        trial = tools.check(name=name, content=content, site_id=site_id, profile_text=profile_text)
+        return {"trial": trial}
     finally:
         busy.release()
 

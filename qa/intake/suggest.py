@@ -46,6 +46,7 @@ def suggest(columns: Sequence[ColumnFacts], *, known: KnownCodes) -> Suggestion:
     placed = _with_day_and_clock(placed, free)
     placed += _constants(placed, known)
     placed += _by_values_alone(placed, free)
+    placed = _with_one_unit(placed)
     if any(one.target == "age_years" for one in placed):
         # The age is enough: then the birth date stays outside.
         placed = [one for one in placed if one.target != "birth_date"]
@@ -100,6 +101,21 @@ def _judge(
     if score >= _FULL_SCORE:
         sureness = Sureness.SURE
     return score, _placed(column, target, sureness, "the heading says so, and the values fit")
+
+
+def _with_one_unit(found: list[Placed]) -> list[Placed]:
+    """A figure whose unit stands in a column of its own needs no unit of the profile."""
+    targets = {one.target for one in found}
+    return [
+        replace(
+            one,
+            unit=None,
+            why=f"{one.why.partition('; the unit')[0]}; its unit stands in a column of its own",
+        )
+        if f"{one.target}_unit" in targets
+        else one
+        for one in found
+    ]
 
 
 _RATIO = "in nearly all rows IQR/median in % is 100 times one column over the other"

@@ -100,6 +100,7 @@ def run_profile_check(
     key: bytes,
     known_at: datetime,
     content: bytes | None = None,
+    profile_text: str = "",
 ) -> Preview:
     """Read a file as intake would, and write nothing.
 
@@ -108,11 +109,15 @@ def run_profile_check(
         profile_file: a profile that need not be in the network's folder; None: the site's own.
         key: the pseudonym key.   known_at: now, UTC.
         content: the file's bytes, where it lies on no disk; `file` is its name then.
+        profile_text: a profile as text; it wins over the site's own.
     Raises: ProfileError and SourceFileError as intake would refuse the file; WrongUse.
     """
     network = load_network(folder)
     require_site(network, site_id)
-    profile = _profile(folder, network, site_id, profile_file, name=file.name)
+    if profile_text:
+        profile = parse_profile(profile_text, where="the profile that was sent")
+    else:
+        profile = _profile(folder, network, site_id, profile_file, name=file.name)
     check_profile(profile)
     content = read_content(folder, file) if content is None else content
     raw = read_file(content, name=file.name, profile=profile)

@@ -36,8 +36,13 @@ class FileTrial:
         found = run_profile_suggest(self._folder, file=Path(name), site_id=site_id, content=content)
         return proposal_view(found.suggestion, text=found.text, n_rows=found.n_rows)
 
-    def check(self, *, name: str, content: bytes, site_id: str) -> Trial:
-        """Raises: as run_profile_check; KeyMissing."""
+    def check(
+        self, *, name: str, content: bytes, site_id: str | None, profile_text: str = ""
+    ) -> Trial:
+        """By the site's own profile, or by one that was sent along.
+
+        Raises: as run_profile_check; KeyMissing.
+        """
         seen = run_profile_check(
             self._folder,
             file=Path(name),
@@ -45,6 +50,7 @@ class FileTrial:
             key=self._find_key(),
             known_at=self._now(),
             content=content,
+            profile_text=profile_text,
         )
         facts = [
             ("Exams", dates_text(seen.first_day, seen.last_day)),

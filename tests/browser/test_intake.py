@@ -77,6 +77,20 @@ def test_proposed_profile_stands_there_to_copy(reader: Reader):
     assert width_left_over(page) == 0
 
 
+def test_proposed_profile_is_mended_in_the_page_and_tried(reader: Reader):
+    """What the proposal leaves open is filled in; then the rows would enter."""
+    page = reader.open("/intake/try")
+    try_file(page, BAD_EXPORTS / "good.csv", "Propose a profile")
+    field = page.get_by_label("The proposed profile")
+    field.fill(field.input_value().replace('# "S" = ?', '"S" = "standard" #'))
+    said = try_file(page, BAD_EXPORTS / "good.csv", "See what the profile makes of it")
+    assert said.startswith("By profile plain.v")
+    assert page.get_by_text("By the profile that was sent along").is_visible()
+    assert '"S" = "standard" #' in page.get_by_label("Profile as text").input_value()
+    page.set_viewport_size({"width": 360, "height": 800})
+    assert width_left_over(page) == 0
+
+
 @pytest.mark.parametrize(
     ("name", "content", "said"),
     [

@@ -69,12 +69,29 @@ def test_proposed_profile_can_be_read(folder, trial):
     assert everything(folder) == before
     mended = found.text.replace('# "S" = ?', '"S" = "standard" #')
     assert parse_profile(mended, where="proposed").id == "plain"
+    content = read("good.csv")
+    tried = trial.check(name="a.csv", content=content, site_id="harbour", profile_text=mended)
+    assert "2 rows would enter and none would wait" in tried.answer
 
 
 @pytest.mark.parametrize("name", ["binary.csv", "empty.csv", "nul_bytes.csv", "workbook.csv"])
 def test_file_that_cannot_be_read_is_refused_by_check(trial, name):
     with pytest.raises((SourceFileError, ProfileError)):
         trial.check(name=name, content=read(name), site_id="harbour")
+
+
+def test_mended_profile_is_tried_without_being_saved(folder, trial):
+    """A code of a probe that the site's own profile does not know enters by the mended one."""
+    before = everything(folder)
+    content = read("good.csv").replace(b",TE,S,", b",TE,Q,")
+    own = (folder / "profiles" / "plain.toml").read_text(encoding="utf-8")
+    mended = own.replace('S = "standard"', 'S = "standard", Q = "standard"')
+    for text, n_waiting in (("", 1), (mended, 0)):
+        seen = trial.check(name="a.csv", content=content, site_id="harbour", profile_text=text)
+        assert len(seen.waiting) == n_waiting
+    assert everything(folder) == before
+    with pytest.raises(ProfileError, match="the profile that was sent"):
+        trial.check(name="a.csv", content=content, site_id="harbour", profile_text="id = ")
 
 
 def test_site_that_is_not_there_is_wrong_use(trial):

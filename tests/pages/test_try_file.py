@@ -8,8 +8,8 @@ import pytest
 
 from dashboard.addresses import Form
 from dashboard.app import create_app
-from dashboard.try_file import LONGEST_NAME, MAX_FILE_BYTES, plain_name
-from qa.model.errors import NetworkFolderError, SourceFileError
+from dashboard.try_file import LONGEST_NAME, MAX_FILE_BYTES, MAX_PROFILE_BYTES, plain_name
+from qa.model.errors import NetworkFolderError, ProfileError, SourceFileError
 from qa.views.tried import Proposal, Trial
 from tests.pages.sample_published import sample_published
 
@@ -39,6 +39,7 @@ class Tools:
     def __init__(self, fault: Exception | None = None) -> None:
         self.fault = fault
         self.seen: list[tuple[str, bytes, str | None]] = []
+        self.profiles: list[str] = []
 
     def network_name(self) -> str:
         return "Harrow Isles Liver Network"
@@ -55,7 +56,10 @@ class Tools:
         self._note(name, content, site_id)
         return PROPOSAL
 
-    def check(self, *, name: str, content: bytes, site_id: str) -> Trial:
+    def check(
+        self, *, name: str, content: bytes, site_id: str | None, profile_text: str = ""
+    ) -> Trial:
+        self.profiles.append(profile_text)
         self._note(name, content, site_id)
         return TRIAL
 
@@ -170,9 +174,10 @@ def test_another_name_for_this_machine_gets_nothing():
 def test_file_at_the_limit_is_tried_and_one_above_it_is_not():
     tools = Tools()
     assert send_large(tools, MAX_FILE_BYTES).status_code == 200
-    page = send_large(tools, MAX_FILE_BYTES + 100_000)
+    page = send_large(tools, MAX_FILE_BYTES + 1)
     assert page.status_code == 413
     assert "Up to 20 MB are" in page.text
+    assert send_large(tools, MAX_FILE_BYTES + MAX_PROFILE_BYTES + 100_000).status_code == 413
     assert len(tools.seen) == 1
 
 
@@ -271,3 +276,62 @@ def test_file_name_with_a_path_reaches_nothing_but_its_last_part():
     tools = Tools()
     assert send(tools, name="../../../network.toml").status_code == 200
     assert tools.seen[0][0] == "network.toml"
+
+
+MENDED = 'id = "plain"\nversion = 2\n# </textarea><script>alert(1)</script>\n'
+
+
+@pytest.mark.parametrize("way", ["text", "file", "both"])
+def test_mended_profile_is_tried_and_stands_there_to_be_mended_on(way):
+    tools = Tools()
+    form = {"profile": MENDED if way == "text" else "id = 1"} if way != "file" else {}
+    if way != "text":
+        form["profile_file"] = (io.BytesIO(b"\xef\xbb\xbf" + MENDED.encode()), "p.toml")
+    page = send(tools, **form)
+    assert page.status_code == 200
+    assert [text.replace("\r\n", "\n") for text in tools.profiles] == [MENDED]
+    assert "By the profile that was sent along; the site's own is as it was." in page.text
+    assert "version = 2" in page.text
+    assert "# &lt;/textarea&gt;" in page.text
+    assert "<script>alert" not in page.text
+
+
+def test_profile_that_names_the_sites_needs_no_site():
+    tools = Tools()
+    assert send(tools, site="", profile=MENDED).status_code == 200
+    assert tools.seen[0][2] is None
+
+
+def test_profile_without_text_is_none():
+    tools = Tools()
+    assert "sent along" not in send(tools, profile=" \n").text
+    assert tools.profiles == [""]
+
+
+def test_profile_that_is_wrong_is_said_and_stays_in_the_form():
+    fault = ProfileError("'colums' is no key", where="the profile that was sent", code="PRF-003")
+    page = send(Tools(fault), profile=MENDED)
+    assert page.status_code == 422
+    assert "[PRF-003] the profile that was sent: &#39;colums&#39; is no key." in page.text
+    assert "version = 2" in page.text
+
+
+@pytest.mark.parametrize(
+    ("content", "status", "said"),
+    [
+        (b"\xff\xfe\x00", 400, "The profile is no UTF-8 text."),
+        (b"#" * (MAX_PROFILE_BYTES + 1), 413, "up to 256 kB are taken"),
+    ],
+)
+def test_profile_that_cannot_be_read_is_refused_in_words(content, status, said):
+    tools = Tools()
+    page = send(tools, profile_file=(io.BytesIO(content), "p.toml"))
+    assert page.status_code == status
+    assert said in page.text
+    assert tools.seen == []
+
+
+def test_proposed_profile_can_be_sent_with_the_form_below_it():
+    page = send(Tools(), what="suggest")
+    assert 'name="profile" form="try"' in page.text
+    assert page.text.count('name="profile"') == 1
