@@ -9,22 +9,20 @@ from pathlib import Path
 
 import polars as pl
 
-from qa.intake.mapping import check_headings
 from qa.intake.profile_check import check_profile
 from qa.intake.registers import registers_of
 from qa.jobs.intake_batch import write_batch
 from qa.jobs.intake_fingerprint import intake_fingerprint
 from qa.jobs.intake_ledger import FileLedger
+from qa.jobs.intake_reading import FAULTS, Arrival, ReadAhead, in_portions
 from qa.jobs.intake_report import IntakeReport, our_fault
-from qa.jobs.intake_slices import RawFile, take_columns
+from qa.jobs.intake_slices import RawFile
 from qa.jobs.intake_sources import Source, find_sources
 from qa.model.definitions import Network, Profile
 from qa.model.errors import KeyMissing, SourceFileError, UserError, WarehouseError
-from qa.model.file_problems import ROW_NO
 from qa.model.progress import Progress, show_nothing
 from qa.model.schemas import EXAMS, FILES, QUARANTINED
-from qa.readers.read import read_file
-from qa.readers.whole_file import CHANGED, hash_file, read_whole
+from qa.readers.whole_file import CHANGED, hash_file
 from qa.stores.disk import is_disk_full
 from qa.stores.key import key_fingerprint
 from qa.stores.quarantine import files_due
@@ -34,8 +32,6 @@ from qa.stores.warehouse_history import withdrawn_files
 from qa.stores.warehouse_lock import WAIT_SECONDS
 
 BATCH_BYTES = 64_000_000
-FAULTS = (Exception, pl.exceptions.PanicException)
-"""What may go wrong with one file without stopping the others."""
 _KEY_FACT = "key_fingerprint"
 _FILE_COUNTS = ("n_rows", "n_accepted", "n_unchanged", "n_quarantined", "n_dropped_columns")
 
@@ -80,9 +76,14 @@ def run_intake(
             warehouse, network, key=key, known_at=known_at, by=by, again={*again, *due}
         )
         arrived = intake.in_order(sources)
-        for number, (source, file_id) in enumerate(arrived):
-            progress(number, len(arrived), f"Reading {source.site_id or 'files'}: {source.name}")
-            intake.read(source, file_id)
+        number = 0
+        for portion in in_portions(arrived):
+            intake.look_ahead(portion)
+            for source, file_id in portion:
+                place = f"{source.site_id or 'files'}: {source.name}"
+                progress(number, len(arrived), f"Reading {place}")
+                intake.read(source, file_id)
+                number += 1
         intake.write()
         progress(len(arrived), len(arrived), "Reading files")
     return intake.report
@@ -133,8 +134,9 @@ class _Intake:
         self._pending: list[tuple[Source, RawFile]] = []
         self._pending_profile: Profile | None = None
         self._pending_bytes = 0
+        self._ahead = ReadAhead()
 
-    def in_order(self, sources: Sequence[Source]) -> list[tuple[Source, str]]:
+    def in_order(self, sources: Sequence[Source]) -> list[Arrival]:
         """Files that can be opened, with their ids; those seen before first, as they came then."""
         arrived = []
         for source in sources:
@@ -144,25 +146,39 @@ class _Intake:
                 self._count_refusal(problem)
         return sorted(arrived, key=self._place)
 
-    def _place(self, arrival: tuple[Source, str]) -> tuple[str, float]:
+    def _place(self, arrival: Arrival) -> tuple[str, float]:
         source, file_id = arrival
         first_seq = self._ledger.first_seq(file_id, source.site_id)
         return source.site_id or "", float("inf") if first_seq is None else first_seq
 
+    def look_ahead(self, arrivals: Sequence[Arrival]) -> None:
+        """Prepare the files that come next."""
+        self._ahead.look(one for one in arrivals if self._is_wanted(*one))
+
+    def _is_wanted(self, source: Source, file_id: str) -> bool:
+        try:
+            fingerprint = self._fingerprint(source.required_profile(), source.site_id)
+        except UserError:
+            return False
+        return not self._is_known(source, file_id, fingerprint)
+
+    def _is_known(self, source: Source, file_id: str, fingerprint: str) -> bool:
+        """Read before, and not to be read again; or withdrawn."""
+        is_read = self._ledger.is_read(file_id, source.site_id, fingerprint)
+        is_out = (file_id, source.site_id) in self._withdrawn
+        return (is_read and file_id not in self._again) or is_out
+
     def read(self, source: Source, file_id: str) -> None:
         """Read one file, or leave it alone, or refuse it; its rows are written with its batch."""
         try:
-            profile = _placed(source)
+            profile = source.required_profile()
             fingerprint = self._fingerprint(profile, source.site_id)
-            is_read = self._ledger.is_read(file_id, source.site_id, fingerprint)
-            is_out = (file_id, source.site_id) in self._withdrawn
-            if (is_read and file_id not in self._again) or is_out:
+            if self._is_known(source, file_id, fingerprint):
                 self.report.n_files_known += 1
                 return
             self._again.discard(file_id)
             self._require_one_site(source, file_id)
-            content = _read(source, file_id, profile)
-            rows, n_dropped = _take(content, source, profile)
+            taken = self._ahead.take(source, file_id, profile)
         except UserError as problem:
             self._refuse(source, file_id, problem)
             return
@@ -174,13 +190,12 @@ class _Intake:
             name=source.name,
             site_id=source.site_id,
             first_seq=self._ledger.first_seq(file_id, source.site_id),
-            n_dropped_columns=n_dropped,
             intake_fingerprint=fingerprint,
             known_at=self._note(source, file_id, fingerprint=fingerprint),
-            rows=rows,
+            taken=taken,
             read_by=self._by,
         )
-        self._add(source, file, profile, len(content))
+        self._add(source, file, profile)
 
     def _note(self, source: Source, file_id: str, **facts: str) -> datetime:
         return self._ledger.note(
@@ -240,7 +255,8 @@ class _Intake:
         self.report.n_files_refused += 1
         self.report.problems.append(problem)
 
-    def _add(self, source: Source, file: RawFile, profile: Profile, n_bytes: int) -> None:
+    def _add(self, source: Source, file: RawFile, profile: Profile) -> None:
+        n_bytes = file.taken.n_bytes
         if profile != self._pending_profile or self._pending_bytes + n_bytes > BATCH_BYTES:
             self.write()
         self._pending.append((source, file))
@@ -280,22 +296,3 @@ class _Intake:
                 return
             for one in left:
                 self._write([one], profile)
-
-
-def _placed(source: Source) -> Profile:
-    if source.profile is None:
-        assert source.problem is not None
-        raise source.problem
-    return source.profile
-
-
-def _read(source: Source, file_id: str, profile: Profile) -> bytes:
-    return read_whole(source.path, name=source.name, file_id=file_id, file_format=profile.format)
-
-
-def _take(content: bytes, source: Source, profile: Profile) -> tuple[pl.DataFrame, int]:
-    """Read a file and take what its profile maps; the number of columns left behind."""
-    raw = read_file(content, name=source.name, profile=profile)
-    headings = [heading for heading in raw.columns if heading != ROW_NO]
-    dropped = check_headings(headings, profile=profile, name=source.name)
-    return take_columns(raw, profile=profile), len(dropped)

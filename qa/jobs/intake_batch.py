@@ -222,7 +222,7 @@ def _file_row(number: int, file: RawFile, counted: Written, profile: Profile) ->
         "n_accepted": counted.n_accepted,
         "n_unchanged": counted.n_unchanged,
         "n_quarantined": counted.n_quarantined,
-        "n_dropped_columns": file.n_dropped_columns,
+        "n_dropped_columns": file.taken.n_dropped_columns,
         "n_forgotten": counted.n_forgotten or None,
         "intake_fingerprint": file.intake_fingerprint,
         "known_at": file.known_at,

@@ -18,12 +18,23 @@ _IDENTITY = ("exam_id", "site")
 
 
 @dataclass(frozen=True)
+class Taken:
+    """What take_columns left of a file: n_rows rows from start on of a table, which other files may
+    share; n_bytes: of the file."""
+
+    table: pl.DataFrame
+    start: int
+    n_rows: int
+    n_dropped_columns: int
+    n_bytes: int
+
+
+@dataclass(frozen=True)
 class RawFile:
     """A file that could be read, and what `files` will say of it.
 
     first_seq: its place among all files, where it was seen before.
     known_at: when it is read, UTC.
-    rows: what take_columns left of it.
     read_by: who has it read.
     """
 
@@ -31,21 +42,20 @@ class RawFile:
     name: str
     site_id: str | None
     first_seq: int | None
-    n_dropped_columns: int
     intake_fingerprint: str
     known_at: datetime
-    rows: pl.DataFrame
+    taken: Taken
     read_by: str | None = None
 
     @property
     def n_rows(self) -> int:
-        return self.rows.height
+        return self.taken.n_rows
 
 
 def take_columns(raw: pl.DataFrame, *, profile: Profile) -> pl.DataFrame:
     """What a batch needs of a file: its mapped columns, or its exams already picked where several
     rows make one exam, as rows of two files must never meet in one."""
-    if _joins_rows(profile):
+    if joins_rows(profile):
         return pick_columns(raw, profile=profile)
     wanted = {ROW_NO, *_headings(profile, None)}
     if profile.measurements is not None:
@@ -53,7 +63,8 @@ def take_columns(raw: pl.DataFrame, *, profile: Profile) -> pl.DataFrame:
     return raw.select(name for name in raw.columns if name in wanted)
 
 
-def _joins_rows(profile: Profile) -> bool:
+def joins_rows(profile: Profile) -> bool:
+    """Several rows make one exam."""
     return profile.measurements is not None and profile.measurements.layout != "columns"
 
 
@@ -71,7 +82,7 @@ def identity_columns(files: Sequence[RawFile], *, profile: Profile) -> pl.DataFr
     kept = ("file_no", "site_word", "exam_id_word")
     parts = []
     for rows in _joined(files, range(len(files))):
-        if _joins_rows(profile):
+        if joins_rows(profile):
             parts.append(_with_words(rows).select(kept))
             continue
         wanted = {ROW_NO, *_headings(profile, _IDENTITY)}
@@ -109,7 +120,7 @@ def slices_of(
 
 
 def _picked(rows: pl.DataFrame, profile: Profile) -> pl.DataFrame:
-    if _joins_rows(profile):
+    if joins_rows(profile):
         return rows
     picked = pick_columns(rows, profile=profile)
     return picked.with_columns(rows["file_no"], rows["exam_key"])
@@ -117,10 +128,22 @@ def _picked(rows: pl.DataFrame, profile: Profile) -> pl.DataFrame:
 
 def _joined(files: Sequence[RawFile], run: range) -> Iterator[pl.DataFrame]:
     """Files next to each other that have the same columns, as one frame with file_no."""
-    for _, group in groupby(run, key=lambda number: files[number].rows.columns):
+    for _, group in groupby(run, key=lambda number: files[number].taken.table.columns):
         numbers = list(group)
-        rows = pl.concat([files[number].rows for number in numbers], rechunk=False)
+        rows = pl.concat(_pieces([files[number].taken for number in numbers]), rechunk=False)
         counts = pl.Series([files[number].n_rows for number in numbers])
         file_nos = pl.Series("file_no", numbers, dtype=pl.UInt32).repeat_by(counts).explode()
         # A file without rows gives a null in place of none.
         yield rows.with_columns(file_nos.drop_nulls())
+
+
+def _pieces(parts: Sequence[Taken]) -> list[pl.DataFrame]:
+    """The parts' rows in order; parts that follow one another in a table are one piece."""
+    pieces: list[tuple[pl.DataFrame, int, int]] = []
+    for part in parts:
+        table, start, end = pieces[-1] if pieces else (None, 0, 0)
+        if table is part.table and end == part.start:
+            pieces[-1] = (part.table, start, end + part.n_rows)
+        else:
+            pieces.append((part.table, part.start, part.start + part.n_rows))
+    return [table[start:end] for table, start, end in pieces]

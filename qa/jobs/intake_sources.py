@@ -27,6 +27,13 @@ class Source:
     profile: Profile | None
     problem: UserError | None = None
 
+    def required_profile(self) -> Profile:
+        """The profile. Raises: the problem, where there is none."""
+        if self.profile is None:
+            assert self.problem is not None
+            raise self.problem
+        return self.profile
+
 
 def find_sources(
     folder: Path,

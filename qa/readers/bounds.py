@@ -40,11 +40,12 @@ _BASE_VALUES, _BYTES_A_VALUE = 200_000, 8
 _GZIP = b"\x1f\x8b"
 _GZIP_WINDOW = 31
 _PIECE = 256 * 1024
+_START = 4096
 
 
 def refuse_empty(content: bytes, *, name: str) -> None:
     """Raises: SourceFileError INT-001 for a file of nothing but blanks."""
-    if not content.strip():
+    if not content[:_START].strip() and not content.strip():
         raise SourceFileError(
             "the file is empty", where=name, todo="Export it again", code="INT-001"
         )
@@ -116,12 +117,16 @@ def is_damaged(name: str, what: str = "the file is damaged or cut off") -> Sourc
     return SourceFileError(what, where=name, todo="Export and send it again", code="INT-025")
 
 
+def is_gzip(content: bytes) -> bool:
+    return content.startswith(_GZIP)
+
+
 def unpack_gzip(content: bytes, *, name: str, file_format: str) -> bytes:
     """The text inside a gzip file; anything else comes back as it is.
 
     Raises: SourceFileError INT-021 (too much), INT-025 (damaged, cut off or with a tail).
     """
-    if not content.startswith(_GZIP):
+    if not is_gzip(content):
         return content
     limit = unpack_limit(len(content), file_format=file_format)
     pieces: list[bytes] = []

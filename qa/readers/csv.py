@@ -38,16 +38,21 @@ def read_csv(content: bytes, *, name: str, profile: Profile) -> pl.DataFrame:
     Raises:   SourceFileError INT-001 to INT-009 (qa/model/file_problems.py).
               ProfileError PRF-003 when the profile names an encoding that does not exist.
     """
-    _refuse_what_is_no_text(content, name=name, profile=profile)
-    text = _decode(content, name=name, profile=profile)
-    body = _from_headings_on(text, name=name, profile=profile)
+    body = body_of(content, name=name, profile=profile)
     records = find_records(body, delimiter=profile.delimiter)
     if records is None:
         raise _quotes_do_not_pair(name)
-    headings = _read_headings(body, records, name=name, profile=profile)
+    headings = read_headings(body, records, name=name, profile=profile)
     rows = _row_numbers(records, len(headings), name=name, profile=profile)
-    frame = _parse(body, records, rows, n_columns=len(headings), name=name, profile=profile)
-    return _name_columns(frame, headings, rows, name=name, profile=profile)
+    frame = parse_rows(body, records, rows, n_columns=len(headings), name=name, profile=profile)
+    return name_columns(frame, headings, rows, name=name, profile=profile)
+
+
+def body_of(content: bytes, *, name: str, profile: Profile) -> bytes:
+    """The text from its headings on: UTF-8, plain line ends, no byte-order mark."""
+    _refuse_what_is_no_text(content, name=name, profile=profile)
+    text = _decode(content, name=name, profile=profile)
+    return _from_headings_on(text, name=name, profile=profile)
 
 
 def _refuse_what_is_no_text(content: bytes, *, name: str, profile: Profile) -> None:
@@ -140,6 +145,8 @@ def _wrong_encoding(
 
 def _from_headings_on(text: bytes, *, name: str, profile: Profile) -> bytes:
     """The text without the lines above the row of headings."""
+    if profile.header_row == 1 and text[:1].strip():
+        return text
     lines = text.split(b"\n", profile.header_row - 1)
     if len(lines) < profile.header_row or not lines[-1].strip():
         raise _no_rows(name, profile)
@@ -166,7 +173,7 @@ def _quotes_do_not_pair(name: str) -> SourceFileError:
     )
 
 
-def _read_headings(body: bytes, records: Records, *, name: str, profile: Profile) -> list[str]:
+def read_headings(body: bytes, records: Records, *, name: str, profile: Profile) -> list[str]:
     line = body[: records.ends[0]].decode("utf-8")
     reader = csv.reader(io.StringIO(line, newline=""), delimiter=profile.delimiter)
     try:
@@ -220,7 +227,7 @@ def _row_numbers(records: Records, n_columns: int, *, name: str, profile: Profil
     return rows
 
 
-def _parse(
+def parse_rows(
     body: bytes,
     records: Records,
     rows: np.ndarray,
@@ -229,6 +236,7 @@ def _parse(
     name: str,
     profile: Profile,
 ) -> pl.DataFrame:
+    """These records as text columns c0, c1, …"""
     try:
         frame = pl.read_csv(
             io.BytesIO(records.only(body, rows)),
@@ -243,7 +251,7 @@ def _parse(
     return frame
 
 
-def _name_columns(
+def name_columns(
     frame: pl.DataFrame, headings: list[str], rows: np.ndarray, *, name: str, profile: Profile
 ) -> pl.DataFrame:
     """Give the columns their headings; columns without heading and content fall away."""

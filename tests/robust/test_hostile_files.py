@@ -12,7 +12,7 @@ from pathlib import Path
 import polars as pl
 import pytest
 
-from qa.jobs import intake_batch
+from qa.jobs import intake_batch, intake_reading
 from qa.jobs.intake import run_intake
 from qa.stores.warehouse import open_warehouse
 from tests.robust.archives import AT
@@ -88,16 +88,20 @@ FAULTS = [
     pl.exceptions.ComputeError("Quillfeather"),
 ]
 
+PLACES = ("qa.jobs.intake_reading.read_file", "qa.jobs.intake_batch.map_rows")
+
 
 @pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: type(fault).__name__)
-@pytest.mark.parametrize("place", ["qa.jobs.intake.read_file", "qa.jobs.intake_batch.map_rows"])
+@pytest.mark.parametrize(
+    "place", ["qa.jobs.intake_reading.read_file", "qa.jobs.intake_batch.map_rows"]
+)
 def test_intake_fails_on_one_file_only(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, fault: BaseException, place: str
 ) -> None:
     """The program itself fails on one file of a batch: it waits, the others are in, once."""
     folder = make_network(tmp_path / "network", n_files=5, n_rows=4)
     (folder / "incoming" / "harbour" / "bad.csv").write_text(file_text(99, 4), encoding="utf-8")
-    works = intake_batch.map_rows if "map_rows" in place else run_intake.__globals__["read_file"]
+    works = intake_batch.map_rows if "map_rows" in place else intake_reading.read_file
 
     def fail_on_one(given, **more):
         is_bad = more.get("name") == "bad.csv" if isinstance(given, bytes) else is_of_bad(given)
@@ -105,8 +109,13 @@ def test_intake_fails_on_one_file_only(
             raise fault
         return works(given, **more)
 
+    def fail_together(*given, **more):
+        raise fault
+
     with monkeypatch.context() as patched:
         patched.setattr(place, fail_on_one)
+        if "read_file" in place:
+            patched.setattr("qa.jobs.intake_reading.read_together", fail_together)
         report = run_intake(folder, key=KEY.encode(), known_at=AT)
     assert [problem.code for problem in report.problems] == ["INT-043"]
     assert report.has_fault_of_ours
