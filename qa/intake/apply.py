@@ -50,7 +50,7 @@ def apply_checks(rows: pl.DataFrame, *, checks: Sequence[Check], profile: Profil
     Returns:  Checked; accepted and quarantined keep the order of the rows.
     """
     results = rows.select(check.is_fine.alias(str(n)) for n, check in enumerate(checks))
-    failed = {n: (~results[str(n)]).fill_null(value=False).arg_true() for n in range(len(checks))}
+    failed = {n: _failed(results[str(n)]) for n in range(len(checks))}
     blocking, flagging = (
         [n for n, check in enumerate(checks) if check.severity == severity and failed[n].len()]
         for severity in (Severity.QUARANTINE, Severity.FLAG)
@@ -79,6 +79,13 @@ def apply_checks(rows: pl.DataFrame, *, checks: Sequence[Check], profile: Profil
         quarantined=waiting.drop("index"),
         counts=_counts(results, failed, checks),
     )
+
+
+def _failed(is_fine: pl.Series) -> pl.Series:
+    """Places of the rows that fail; sought only where the counts say that there are any."""
+    if is_fine.dtype == pl.Boolean and is_fine.sum() + is_fine.null_count() == is_fine.len():
+        return pl.Series(dtype=pl.UInt32)
+    return (~is_fine).fill_null(value=False).arg_true()
 
 
 def _trace(rows: pl.DataFrame) -> list[pl.Expr]:

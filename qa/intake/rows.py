@@ -9,6 +9,7 @@ import polars as pl
 from qa.intake.ages import add_age_from_birth
 from qa.intake.cell_units import mark_doubtful_units, read_cell_units
 from qa.intake.content import add_row_hash
+from qa.intake.doubled import mark_doubled_exams
 from qa.intake.limit_signs import SIGNED, is_censored, read_limit_signs, signs_at_limits
 from qa.intake.mapping import mapped_columns
 from qa.intake.measured import add_measured
@@ -255,24 +256,3 @@ def _is_retracted() -> pl.Expr:
 
 def _stated(name: str) -> pl.Expr:
     return pl.when(pl.col(name) != Kept.NOT_RECORDED.value).then(name)
-
-
-def mark_doubled_exams(rows: pl.DataFrame) -> pl.DataFrame:
-    """Look for the same exam twice in one file.
-
-    Returns: rows with is_first_of_exam and is_same_content (of all rows of the exam in the file);
-        both true for an exam that stands once, both null where the exam has no key.
-    """
-    place = ["file_no", "exam_key"]
-    doubled = rows.filter(pl.col("exam_key").is_not_null() & pl.struct(place).is_duplicated())
-    facts = doubled.group_by(place).agg(
-        first_row_no=pl.col("row_no").min(), n_contents=pl.col("row_hash").n_unique()
-    )
-    marked = rows.join(facts, on=place, how="left", maintain_order="left")
-    has_key = pl.col("exam_key").is_not_null()
-    is_first = (pl.col("row_no") == pl.col("first_row_no")).fill_null(value=True)
-    is_same = (pl.col("n_contents") == 1).fill_null(value=True)
-    return marked.with_columns(
-        is_first_of_exam=pl.when(has_key).then(is_first),
-        is_same_content=pl.when(has_key).then(is_same),
-    ).drop("first_row_no", "n_contents")

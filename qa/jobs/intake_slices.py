@@ -104,13 +104,13 @@ def slices_of(
     """Picked rows of a run of files, in slices; rows of one exam are never parted.
 
     Args:   keys: find_exam_keys of the run's rows.
-    Yields: the columns of pick_columns, file_no and exam_key; at least one frame.
+    Yields: the columns of pick_columns, file_no, exam_key and is_doubled; at least one frame.
     """
     place = 0
     for rows in _joined(files, run):
         of_rows = keys.slice(place, rows.height)
         place += rows.height
-        keyed = rows.with_columns(of_rows["exam_key"])
+        keyed = rows.with_columns(of_rows["exam_key"], of_rows["is_doubled"])
         doubled = keyed.filter(of_rows["is_doubled"])
         if doubled.height:
             keyed = keyed.filter(~of_rows["is_doubled"])
@@ -123,7 +123,7 @@ def _picked(rows: pl.DataFrame, profile: Profile) -> pl.DataFrame:
     if joins_rows(profile):
         return rows
     picked = pick_columns(rows, profile=profile)
-    return picked.with_columns(rows["file_no"], rows["exam_key"])
+    return picked.with_columns(rows["file_no"], rows["exam_key"], rows["is_doubled"])
 
 
 def _joined(files: Sequence[RawFile], run: range) -> Iterator[pl.DataFrame]:
