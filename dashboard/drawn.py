@@ -5,9 +5,11 @@ from collections.abc import Callable
 from dashboard.look import BASE, LABEL_ROOM, LINK, LOOK, MUTED, Figure, base_layout, note
 from qa.views import words
 from qa.views.drawn import DrawnView
+from qa.views.drawn_choice import rules_words
 from qa.views.drawn_point import DrawnPoint
 
-CALLED, QUIET = "diamond", "circle"
+CALLED, QUIET, REMOVED = "diamond", "circle", "x-thin-open"
+BEGINS = {"baseline": "new baseline", "devices": "other devices"}
 
 
 def drawn_chart(view: DrawnView) -> Figure:
@@ -22,7 +24,12 @@ def drawn_chart(view: DrawnView) -> Figure:
     step = {"shape": "hvh", "color": MUTED}
     quiet = {"mode": "lines", "hoverinfo": "skip", "showlegend": False, "connectgaps": False}
     lines = [
-        {**quiet, "x": days, "y": heights(part), "line": {**step, "width": width}}
+        {
+            **quiet,
+            "x": _apart(view, days),
+            "y": _apart(view, heights(part)),
+            "line": {**step, "width": width},
+        }
         for part, width in (
             (lambda point: point.ucl, 1),
             (lambda point: point.lcl, 1),
@@ -33,25 +40,76 @@ def drawn_chart(view: DrawnView) -> Figure:
     if any(point.second is not None for point in view.points):
         second = heights(lambda point: point.second)
         data.append({**quiet, "x": days, "y": second, "line": {"color": LINK, "width": 1.4}})
+    if view.target is not None and view.points:
+        data.append(_target(view, scale))
     return {"data": data, "layout": _layout(view)}
 
 
-def _points(view: DrawnView, days: list, heights: list[float | None]) -> Figure:
+def _apart(view: DrawnView, values: list) -> list:
+    """Values with a gap where another part of the series begins."""
+    found: list = []
+    for number, value in enumerate(values):
+        if number and view.points[number].part != view.points[number - 1].part:
+            found.append(None)
+        found.append(value)
+    return found
+
+
+def _target(view: DrawnView, scale: float) -> Figure:
+    """The network's target: dashed, so that it is no limit."""
+    ends = [view.points[0].day, view.points[-1].day]
+    height = round((view.target or 0.0) * scale, 4)
     return {
-        "x": days,
-        "y": heights,
+        "mode": "lines",
+        "x": ends,
+        "y": [height, height],
+        "line": {"color": LINK, "width": 1.4, "dash": "dash"},
+        "hoverinfo": "skip",
+        "showlegend": False,
+    }
+
+
+def _points(view: DrawnView, days: list, heights: list[float | None]) -> Figure:
+    called = [point.is_outside or bool(point.rules) for point in view.points]
+    removed = [point.is_removed for point in view.points]
+    return {
+        "x": _apart(view, days),
+        "y": _apart(view, heights),
         "mode": "lines+markers",
         "line": {"width": 1, "color": MUTED},
         "marker": {
-            "symbol": [CALLED if point.is_outside else QUIET for point in view.points],
-            "color": [LOOK if point.is_outside else MUTED for point in view.points],
-            "size": [10 if point.is_outside else 5 for point in view.points],
+            "symbol": _apart(
+                view,
+                [
+                    CALLED if is_called else REMOVED if is_removed else QUIET
+                    for is_called, is_removed in zip(called, removed, strict=True)
+                ],
+            ),
+            "color": _apart(view, [LOOK if one else MUTED for one in called]),
+            "size": _apart(
+                view,
+                [
+                    10 if is_called else 8 if is_removed else 5
+                    for is_called, is_removed in zip(called, removed, strict=True)
+                ],
+            ),
         },
-        "text": [point_words(view, point) for point in view.points],
+        "text": _apart(view, [point_words(view, point) for point in view.points]),
         "hovertemplate": "%{text}<extra></extra>",
         "showlegend": False,
         "cliponaxis": False,
     }
+
+
+def remark(point: DrawnPoint) -> str:
+    """What is so about a point, in words; "" where nothing is."""
+    parts = ["outside"] if point.is_outside else []
+    parts += [rules_words([key]) for key in point.rules]
+    if point.is_removed:
+        parts.append("taken out of the baseline")
+    elif point.is_baseline:
+        parts.append("baseline")
+    return ", ".join(parts)
 
 
 def number_words(view: DrawnView, value: float | None) -> str:
@@ -67,7 +125,8 @@ def point_words(view: DrawnView, point: DrawnPoint) -> str:
     if point.centre is not None:
         low, high = number_words(view, point.lcl), number_words(view, point.ucl)
         lines.append(f"expected {number_words(view, point.centre)}, limits {low} to {high}")
-    return "<br>".join([*lines, *(["outside"] if point.is_outside else [])])
+    said = remark(point)
+    return "<br>".join([*lines, *([said] if said else [])])
 
 
 def _layout(view: DrawnView) -> Figure:
@@ -79,16 +138,37 @@ def _layout(view: DrawnView) -> Figure:
         "yaxis": {**axis, "nticks": 5, "ticksuffix": suffix, "showticksuffix": "last"},
         "annotations": _notes(view),
     }
-    base = [point.day for point in view.points if point.is_baseline]
-    if base:
-        ground = {"type": "rect", "xref": "x", "yref": "paper", "y0": 0, "y1": 1}
-        ends = {"x0": base[0], "x1": base[-1], "fillcolor": BASE, "line": {"width": 0}}
-        layout["shapes"] = [{**ground, **ends, "layer": "below"}]
+    layout["shapes"] = _grounds(view)
     return layout
+
+
+def _grounds(view: DrawnView) -> list[Figure]:
+    """The ground of each baseline, and a dotted line where another part begins."""
+    shapes: list[Figure] = []
+    frame = {"xref": "x", "yref": "paper", "y0": 0, "y1": 1, "layer": "below"}
+    for part in sorted({point.part for point in view.points}):
+        base = [point.day for point in view.points if point.is_baseline and point.part == part]
+        if base:
+            ends = {"x0": base[0], "x1": base[-1], "fillcolor": BASE, "line": {"width": 0}}
+            shapes.append({"type": "rect", **frame, **ends})
+    for point in view.points:
+        if point.begins:
+            line = {"width": 1, "dash": "dot", "color": MUTED}
+            shapes.append({"type": "line", **frame, "x0": point.day, "x1": point.day, "line": line})
+    return shapes
 
 
 def _notes(view: DrawnView) -> list[Figure]:
     if not view.points:
         return [note("nothing in this period", x=0.4, xref="paper", y=0.5, yref="paper")]
     unit = [] if view.unit == "%" else [view.unit]
-    return [note(one, x=0, xref="paper", y=1, yref="paper", yanchor="bottom") for one in unit]
+    above = {"yref": "paper", "y": 1, "yanchor": "bottom"}
+    notes = [note(one, x=0, xref="paper", **above) for one in unit]
+    notes += [
+        note(BEGINS[point.begins], x=point.day, **above) for point in view.points if point.begins
+    ]
+    if view.target is not None:
+        height = view.target * (100 if view.unit == "%" else 1)
+        text = f"target {number_words(view, view.target)}"
+        notes.append(note(text, x=1, xref="paper", xshift=4, y=height, yref="y"))
+    return notes

@@ -58,6 +58,8 @@ class Intake(StrEnum):
 class Drawn(StrEnum):
     CHART = "which-chart"
     MORE = "spread-and-attempts"
+    RULES = "run-rules"
+    PROPOSAL = "another-level"
 
 
 def chart(unit_kind: str, unit_id: str, measure_id: str) -> str:

@@ -9,7 +9,7 @@ from dashboard.addresses import Download, Form, Page, address
 from qa.model.errors import UserError
 from qa.model.months import month_name, parse_month
 from qa.model.published import Published
-from qa.views.drawn import find_kind
+from qa.views.drawn_choice import DrawChoice, find_kind, find_limits, find_pool, find_rules
 from qa.views.scope import published_months
 
 BY_FALSE_SHARE = "false-share"
@@ -29,8 +29,22 @@ class Selection:
     table_id: str | None = None
     draw: str | None = None
     is_by_false_share: bool = False
+    limits: str | None = None
+    rules: str | None = None
+    pool: str | None = None
+    spread: str | None = None
     period: int = DEFAULT_PERIOD
     problems: tuple[str, ...] = ()
+
+    @property
+    def drawn(self) -> DrawChoice:
+        """How the measure's own chart is drawn."""
+        return DrawChoice(self.draw, self.limits, self.rules, self.pool)
+
+    @property
+    def drawn_spread(self) -> DrawChoice:
+        """How the charts of spread, attempts and duration are drawn."""
+        return DrawChoice(self.spread, self.limits, self.rules, self.pool)
 
     def query(self) -> dict[str, str | int | None]:
         return {
@@ -41,6 +55,10 @@ class Selection:
             "table": self.table_id,
             "draw": self.draw,
             "list": BY_FALSE_SHARE if self.is_by_false_share else None,
+            "limits": self.limits,
+            "rules": self.rules,
+            "pool": self.pool,
+            "spread": self.spread,
             "period": None if self.period == DEFAULT_PERIOD else self.period,
         }
 
@@ -88,6 +106,10 @@ def read_selection(published: Published, query: Mapping[str, Any]) -> Selection 
         table_id=_known(asked.get("table"), definitions.grade_tables.get, "grade table", problems),
         draw=_known(asked.get("draw"), find_kind, "kind of chart", problems),
         is_by_false_share=asked.get("list") == BY_FALSE_SHARE,
+        limits=_known(asked.get("limits"), find_limits, "width of limits", problems),
+        rules=_known(asked.get("rules"), find_rules, "run rule", problems),
+        spread=_known(asked.get("spread"), find_kind, "kind of chart", problems),
+        pool=_known(asked.get("pool"), find_pool, "way to put months together", problems),
         period=_period(asked.get("period")),
         problems=tuple(problems),
     )

@@ -1,6 +1,6 @@
 """A series drawn by the chart that fits it, with the choice to draw it another way."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from dash import dcc, html
@@ -8,13 +8,15 @@ from dash.development.base_component import Component
 
 from dashboard import drawn, ids
 from dashboard.addresses import Page
-from dashboard.components.basics import section
+from dashboard.components.basics import link, section
 from dashboard.components.choices import links
 from dashboard.components.tables import table
 from dashboard.look import CONFIG
 from dashboard.selection import Context
 from qa.views import words
+from qa.views.baselines import reset_evidence
 from qa.views.drawn import CONTINUOUS_IDS, DrawnView, drawn_view
+from qa.views.drawn_choice import DrawChoice
 
 TALL = "220px"
 
@@ -25,38 +27,119 @@ def drawn_sections(
     """The measure drawn as chosen or as asked for, and the continuous measures of the unit."""
     chosen = context.selection
 
-    def view(series_id: str, kind: str | None) -> DrawnView:
+    def view(series_id: str, choice: DrawChoice) -> DrawnView:
         return drawn_view(
             context.published,
             unit_kind=unit_kind,
             unit_id=unit_id,
             series_id=series_id,
-            kind=kind,
             last_month=chosen.month,
             months=chosen.period,
+            choice=choice,
         )
 
-    main = view(measure_id, chosen.draw)
-    options = [
-        (
-            f"{title} (fits)" if is_fit else title,
-            context.here(page, draw=code, measure=measure_id, anchor=ids.Drawn.CHART),
-            is_here,
-        )
-        for code, title, is_here, is_fit in main.options
-    ]
+    main = view(measure_id, chosen.drawn)
+
+    def here(**changes: str) -> str:
+        return context.here(page, measure=measure_id, anchor=ids.Drawn.CHART, **changes)
+
     first = section(
         "Which chart fits",
-        links("Drawn as", options),
+        links("Drawn as", _kinds(main, lambda code: here(draw=code))),
+        *_choices(main, here),
         _figure(main),
+        _proposal(context, unit_kind, unit_id, measure_id),
         id=ids.Drawn.CHART,
     )
-    return first, _continuous([view(one, None) for one in CONTINUOUS_IDS])
+    more = [view(one, chosen.drawn_spread) for one in CONTINUOUS_IDS]
+    return first, _continuous(more, context, page)
 
 
-def _continuous(views: Sequence[DrawnView]) -> Component:
-    title = "Spread of readings and measurements attempted"
-    return section(title, *map(_figure, views), id=ids.Drawn.MORE)
+def _kinds(view: DrawnView, href: Callable[[str], str]) -> list[tuple[str, str, bool]]:
+    return [
+        (f"{title} (fits)" if is_fit else title, href(code), is_here)
+        for code, title, is_here, is_fit in view.options
+    ]
+
+
+def _choices(view: DrawnView, here: Callable[..., str]) -> list[Component | None]:
+    """Width of limits, months or quarters, and run rules, each a link that can be sent."""
+    limits = [(text, here(limits=code), is_here) for code, text, is_here in view.limit_options]
+    pools = [(text, here(pool=code), is_here) for code, text, is_here in view.pool_options]
+    return [
+        links("Limits at", limits) if limits else None,
+        links("Points are", pools) if pools else None,
+        _rules(view, here) if view.rule_options else None,
+    ]
+
+
+def _rules(view: DrawnView, here: Callable[..., str]) -> Component:
+    on = [one.title for one in view.rule_options if one.is_on]
+    rows = [
+        (
+            one.title,
+            one.sentence,
+            words.whole(one.arl),
+            "on" if one.is_on else "off",
+            link("switch off" if one.is_on else "switch on", here(rules=one.when_switched)),
+        )
+        for one in view.rule_options
+    ]
+    return html.Details(
+        [
+            html.Summary(f"Run rules: {words.listed(on) or 'none'}"),
+            html.P(
+                "As published by Western Electric 1956 and Nelson 1984. The run length is the mean "
+                "number of points until the rule alone calls by chance, normal values, all known.",
+                className="note",
+            ),
+            table(
+                "Run rules",
+                ("Rule", "It calls at", "Run length", "Now", ""),
+                rows,
+                numeric=(2,),
+                long=(1,),
+            ),
+        ],
+        id=ids.Drawn.RULES,
+        open=bool(on),
+    )
+
+
+def _proposal(context: Context, unit_kind: str, unit_id: str, measure_id: str) -> Component | None:
+    found = reset_evidence(
+        context.published,
+        unit_kind=unit_kind,
+        unit_id=unit_id,
+        measure_id=measure_id,
+        last_month=context.selection.month,
+    )
+    if found is None:
+        return None
+    return html.Div(
+        [
+            html.P([html.Strong("Another level has held. "), found.sentence]),
+            html.P(
+                "Mend it, or, where it is the new normal, let a named person set a new baseline. "
+                "Nothing is re-set by itself.",
+                className="note",
+            ),
+            html.P(html.Code(found.command)),
+        ],
+        className="note-box",
+        id=ids.Drawn.PROPOSAL,
+    )
+
+
+def _continuous(views: Sequence[DrawnView], context: Context, page: Page) -> Component:
+    def href(code: str) -> str:
+        return context.here(page, spread=code, anchor=ids.Drawn.MORE)
+
+    parts = [
+        part for view in views for part in (_figure(view), links("Drawn as", _kinds(view, href)))
+    ]
+    title = "Spread of readings, measurements attempted and duration"
+    return section(title, *parts, id=ids.Drawn.MORE)
 
 
 def _figure(view: DrawnView) -> Component:
@@ -72,6 +155,7 @@ def _figure(view: DrawnView) -> Component:
                 style={"height": TALL},
             ),
             html.P(view.reason, className="note"),
+            *(html.P(one, className="note") for one in view.baselines),
             *warning,
             html.Details(
                 [
@@ -96,7 +180,7 @@ def _table(view: DrawnView) -> Component:
             drawn.number_words(view, point.value),
             drawn.number_words(view, point.centre),
             f"{drawn.number_words(view, point.lcl)} to {drawn.number_words(view, point.ucl)}",
-            "outside" if point.is_outside else "baseline" if point.is_baseline else "",
+            drawn.remark(point),
         )
         for point in reversed(view.points)
     ]

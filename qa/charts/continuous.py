@@ -17,6 +17,9 @@ class ContinuousMeasure:
         scale: what the totals are multiplied by.
         is_log: values are logarithms; they are shown as shares, exp(value).
         cause: what moves it, for people.
+        unit: what values are in; "" for shares.
+        min_n: fewest exams for a verdict on a month.
+        depends_on_device: charts break where devices change.
     """
 
     id: str
@@ -29,6 +32,9 @@ class ContinuousMeasure:
     is_log: bool
     sentence: str
     cause: str
+    unit: str = ""
+    min_n: int = 10
+    depends_on_device: bool = False
 
     def months(self, counts: pl.DataFrame) -> pl.DataFrame:
         """Monthly counts → month, n, total, squares; one row a month, of one criteria set."""
@@ -58,6 +64,7 @@ CONTINUOUS_MEASURES: dict[str, ContinuousMeasure] = {
             is_log=True,
             sentence="Geometric mean of IQR/median of judged exams, charted as logarithms.",
             cause="steadiness of the hand, breath hold, and the part of the liver chosen",
+            depends_on_device=True,
         ),
         ContinuousMeasure(
             id="CON-002",
@@ -70,6 +77,7 @@ CONTINUOUS_MEASURES: dict[str, ContinuousMeasure] = {
             is_log=False,
             sentence="Attempts divided by exams, of exams whose attempts were sent.",
             cause="window and positioning: more attempts are needed where the window is poor",
+            unit="per exam",
         ),
     )
 }

@@ -7,6 +7,7 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
+from qa.stats.estimation import one_sided_tail
 from qa.stats.rare_events import g_probability_limits, t_chart_limits
 
 Floats = NDArray[np.float64]
@@ -35,7 +36,11 @@ class BetweenEvents:
 
 
 def exams_between(
-    days: Sequence[date], events: NDArray[np.bool_], *, baseline: tuple[date, date] | None
+    days: Sequence[date],
+    events: NDArray[np.bool_],
+    *,
+    baseline: tuple[date, date] | None,
+    sigmas: float = 3.0,
 ) -> BetweenEvents:
     """g-chart: exams without the event between two events.
 
@@ -43,7 +48,7 @@ def exams_between(
         days: day of each exam, in order; events: whether it counts.
         baseline: first and last day; None where there is none yet.
     Returns: BetweenEvents. centre is the median of the geometric distribution of the baseline's
-        share, since half of all points lie above it; limits are its 0.135 % points.
+        share, since half of all points lie above it; limits are its 0.135 % points (for 3 sigmas).
     """
     places = np.flatnonzero(events)
     value = (np.diff(places) - 1).astype(np.float64)
@@ -53,13 +58,17 @@ def exams_between(
     if n_events < MIN_EVENTS or n_events == n:
         return BetweenEvents(at, value, is_baseline, np.nan, np.nan, np.nan)
     share = n_events / n
-    lcl, ucl = (float(limit) for limit in g_probability_limits(share))
+    lcl, ucl = (float(limit) for limit in g_probability_limits(share, tail=one_sided_tail(sigmas)))
     centre = float(np.ceil(np.log(0.5) / np.log1p(-share)) - 1)
     return BetweenEvents(at, value, is_baseline, lcl, max(centre, 0.0), ucl)
 
 
 def days_between(
-    days: Sequence[date], events: NDArray[np.bool_], *, baseline: tuple[date, date] | None
+    days: Sequence[date],
+    events: NDArray[np.bool_],
+    *,
+    baseline: tuple[date, date] | None,
+    sigmas: float = 3.0,
 ) -> BetweenEvents:
     """t-chart: days between two events; two on one day count as half a day apart.
 
@@ -71,7 +80,7 @@ def days_between(
     value = np.maximum(np.diff(ordinals), 0.5)
     if is_baseline.sum() < MIN_EVENTS:
         return BetweenEvents(at, value, is_baseline, np.nan, np.nan, np.nan)
-    lcl, centre, ucl = t_chart_limits(value[is_baseline])
+    lcl, centre, ucl = t_chart_limits(value[is_baseline], sigmas=sigmas)
     return BetweenEvents(at, value, is_baseline, lcl, centre, ucl)
 
 

@@ -44,7 +44,9 @@ def g_probability_limits(share: ArrayLike, *, tail: float = 0.00135) -> tuple[Fl
     return np.maximum(lower, 0.0), np.maximum(upper, 0.0)
 
 
-def t_chart_limits(times: ArrayLike, *, d2: float | None = None) -> tuple[float, float, float]:
+def t_chart_limits(
+    times: ArrayLike, *, d2: float | None = None, sigmas: float = 3.0
+) -> tuple[float, float, float]:
     """Centre and limits of days (or hours) between rare events.
 
     Args:
@@ -58,5 +60,5 @@ def t_chart_limits(times: ArrayLike, *, d2: float | None = None) -> tuple[float,
     """
     y = np.asarray(times, dtype=np.float64) ** POWER
     centre = float(y.mean())
-    low, high = individuals_limits(centre, mean_moving_range(y), d2=d2)
+    low, high = individuals_limits(centre, mean_moving_range(y), d2=d2, sigmas=sigmas)
     return max(0.0, low) ** (1 / POWER), centre ** (1 / POWER), high ** (1 / POWER)

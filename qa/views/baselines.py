@@ -1,13 +1,16 @@
 """Units and measures as people write them, and baselines in words."""
 
+from dataclasses import dataclass
 from datetime import date
 
-from qa.charts.propose import Proposal
+import polars as pl
+
+from qa.charts.propose import Proposal, propose_resets
 from qa.measures import NETWORK_UNIT_ID
 from qa.model.definitions import Measure, Network
 from qa.model.errors import WrongUse
 from qa.model.months import month_name, parse_month, short_month_name
-from qa.model.published import Definitions
+from qa.model.published import Definitions, Published
 from qa.model.words import UnitKind
 from qa.views import words
 
@@ -81,6 +84,28 @@ def proposal_words(one: Proposal) -> str:
         f"instead of {words.percent(one.old_centre)}: a {kind} level, steady for "
         f"{words.counted_word(one.n_months, 'month')}."
     )
+
+
+@dataclass(frozen=True)
+class ResetEvidence:
+    """Evidence for another level, in words, and the command that would set a baseline."""
+
+    sentence: str
+    command: str
+
+
+def reset_evidence(
+    published: Published, *, unit_kind: str, unit_id: str, measure_id: str, last_month: date
+) -> ResetEvidence | None:
+    """What speaks for a new baseline of one chart up to a month; None where nothing does."""
+    points = published.frame(
+        "chart_points", unit_kind=unit_kind, unit_id=unit_id, measure_id=measure_id
+    ).filter(pl.col("month") <= last_month)
+    better = published.definitions.measures[measure_id].better
+    found = propose_resets(
+        points, baselines=published.frame("baselines"), better={measure_id: better}
+    )
+    return ResetEvidence(proposal_words(found[0]), command_of(found[0])) if found else None
 
 
 def command_of(one: Proposal) -> str:

@@ -1,50 +1,40 @@
 """One series drawn as the chart that fits it, or as another that is asked for."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from math import exp, isfinite
-
-import numpy as np
-import polars as pl
 
 from qa.charts.choose import ChosenChart, choose_chart
 from qa.charts.continuous import CONTINUOUS_MEASURES, ContinuousMeasure
-from qa.charts.draw import draw_series, is_monthly
-from qa.charts.kinds import CHART_KINDS, ChartKind, Quantity
-from qa.charts.months_of import SeriesMonths, series_months
-from qa.charts.sequence import BetweenEvents, days_between, exams_between
-from qa.counts import count_each
+from qa.charts.draw import is_monthly
+from qa.charts.kinds import CHART_KINDS, ChartKind
+from qa.charts.months_of import SeriesMonths
 from qa.measures import counted_noun, is_of_rows
 from qa.model.definitions import Measure
 from qa.model.months import add_months
 from qa.model.published import Published
-from qa.views import words
+from qa.views.drawn_choice import (
+    MONTHS,
+    OFFERED_LIMITS,
+    POOLS,
+    QUARTERS,
+    DrawChoice,
+    RuleOption,
+    find_limits,
+    find_rules,
+    limits_text,
+    limits_words,
+    rule_options,
+)
 from qa.views.drawn_exams import ExamChart, exam_chart, exam_kinds
 from qa.views.drawn_point import DrawnPoint, points_of_days
+from qa.views.drawn_points import DrawnPart, event_part, monthly_part
+from qa.views.drawn_series import SeriesPart, counts_of, in_quarters, series_parts
+from qa.views.drawn_words import baseline_lines, pool_reason, run_length_words, unit_of
 from qa.views.modes import mixed_text
 from qa.views.names import unit_name
 
-UNITS: dict[str, str] = {
-    "np": "exams",
-    "u": "per exam",
-    "u-prime": "per exam",
-    "c": "measurements",
-    "cusum": "evidence",
-    "ra-cusum": "evidence",
-    "vlad": "exams",
-    "learning": "evidence",
-    "g": "exams between",
-    "t": "days between",
-}
-
-
 CONTINUOUS_IDS: tuple[str, ...] = tuple(CONTINUOUS_MEASURES)
-
-
-def find_kind(code: str) -> ChartKind | None:
-    """The kind of chart with this code; None where there is none."""
-    return CHART_KINDS.get(code)
+AS_IT_FITS = DrawChoice()
 
 
 @dataclass(frozen=True)
@@ -52,14 +42,22 @@ class DrawnView:
     """A chart with why it was chosen, and what else it can be drawn as.
 
     Args:
+        series_id: id of the measure or continuous measure.
         unit: "%" (values are shares), or a word.
+        warning: what weakens it; "" where nothing does.
+        arl_text: how often the chart as drawn calls by chance.
         options: (code, title, is it drawn, is it the one that fits).
-        arl_text: how often it calls by chance, as published.
+        limit_options: (as in a link, words, is it drawn); empty where limits have no width.
+        rule_options: run rules to switch; empty where they make no sense.
+        pool_options: (code, word, is it drawn); empty for charts event by event.
+        baselines: each baseline that a part of the chart is drawn against, in words.
+        target: the network's target in force, a share; None where there is none.
         about: what a continuous measure is and what moves it; of a success rate, exams of other
             acquisition modes that are left out; "" for any other measure.
         noun: what n counts, one of them.
     """
 
+    series_id: str
     title: str
     kind: ChartKind
     unit: str
@@ -68,8 +66,31 @@ class DrawnView:
     arl_text: str
     points: tuple[DrawnPoint, ...]
     options: tuple[tuple[str, str, bool, bool], ...]
+    limit_options: tuple[tuple[str, str, bool], ...]
+    rule_options: tuple[RuleOption, ...]
+    pool_options: tuple[tuple[str, str, bool], ...]
+    baselines: tuple[str, ...]
     about: str
     noun: str = "exam"
+    target: float | None = None
+
+
+@dataclass(frozen=True)
+class _Drawing:
+    """How a series is drawn in the end."""
+
+    chosen: ChosenChart
+    kind: ChartKind
+    pool: str
+    sigmas: float
+    limits: str
+    rules: tuple[str, ...]
+    why_pooled: str
+
+    @property
+    def is_by_exam(self) -> bool:
+        """Drawn exam by exam against what was expected of each patient."""
+        return not self.kind.quantities
 
 
 def drawn_view(
@@ -78,69 +99,195 @@ def drawn_view(
     unit_kind: str,
     unit_id: str,
     series_id: str,
-    kind: str | None,
     last_month: date,
     months: int = 24,
+    choice: DrawChoice = AS_IT_FITS,
 ) -> DrawnView:
     """Draw a measure or continuous measure of one unit.
 
     Args:
         series_id: id of a measure, or of CONTINUOUS_MEASURES.
-        kind: code of CHART_KINDS; None or one that does not fit: the chosen one.
         months: length of what is shown; limits come from the baseline wherever it lies.
+        choice: what is asked for; what does not fit the series is left to the tool.
     Raises: KeyError: an unknown series (pages check first).
     """
     continuous = CONTINUOUS_MEASURES.get(series_id)
-    measure = None if continuous else published.definitions.measures[series_id]
-    is_rows = measure is not None and is_of_rows(measure)
-    counts = _counts_of(published, unit_kind, unit_id, last_month, is_rows=is_rows)
-    baseline = _baseline(published, unit_kind, unit_id, measure, counts)
-    series = _series(counts, measure, continuous, baseline)
+    measure = continuous or published.definitions.measures[series_id]
+    is_rows = isinstance(measure, Measure) and is_of_rows(measure)
+    counts = counts_of(published, unit_kind, unit_id, last_month, is_rows=is_rows)
+    parts = series_parts(published, counts, unit_kind=unit_kind, unit_id=unit_id, measure=measure)
+    unit = (unit_kind, unit_id)
+    more = () if is_rows or continuous else _exam_kinds(published, unit, measure)
+    drawing = _decide(published, parts, measure, choice, is_rows=is_rows, more=more)
+    if drawing.pool == QUARTERS:
+        parts = [in_quarters(part) for part in parts]
+    if drawing.is_by_exam:
+        drawn, drawing = _draw_exams(published, measure, drawing, unit, last_month)
+    else:
+        drawn = _draw(published, parts, measure, drawing, unit=unit)
+    first, after = add_months(last_month, 1 - months), add_months(last_month, 1)
+    points = tuple(one for part in drawn for one in part.points if first <= one.day < after)
+    about = _about(published, measure, unit, (first, last_month))
+    view = DrawnView(
+        series_id=series_id,
+        title=f"{unit_name(published.network, unit_kind, unit_id)}: {measure.title}",
+        kind=drawing.kind,
+        unit=unit_of(
+            drawing.kind.code,
+            is_log=bool(continuous and continuous.is_log),
+            own=continuous.unit if continuous else "",
+        ),
+        reason=" ".join(one for one in (drawing.chosen.reason, drawing.why_pooled) if one),
+        warning=drawing.chosen.warning,
+        arl_text=run_length_words(
+            drawn[-1].run_length, kind=drawing.kind, pool=drawing.pool, rules=drawing.rules
+        ),
+        points=points,
+        options=tuple(
+            (one.code, one.title, one is drawing.kind, one is drawing.chosen.kind)
+            for one in (drawing.chosen.kind, *drawing.chosen.others)
+        ),
+        limit_options=_limit_options(drawing),
+        rule_options=rule_options(drawing.rules) if _has_rules(drawing) else (),
+        pool_options=_pool_options(drawing, parts[-1].series),
+        baselines=baseline_lines(parts, is_own=isinstance(measure, Measure)),
+        about=about,
+    )
+    return _worded(view, counted_noun(measure)) if isinstance(measure, Measure) else view
+
+
+def _about(
+    published: Published,
+    measure: Measure | ContinuousMeasure,
+    unit: tuple[str, str],
+    months: tuple[date, date],
+) -> str:
+    if isinstance(measure, ContinuousMeasure):
+        return f"{measure.sentence} What moves it: {measure.cause}."
+    return mixed_text(published, measure, *unit, months=months)
+
+
+def _decide(
+    published: Published,
+    parts: list[SeriesPart],
+    measure: Measure | ContinuousMeasure,
+    choice: DrawChoice,
+    *,
+    is_rows: bool,
+    more: tuple[ChartKind, ...],
+) -> _Drawing:
+    """Pool first where months are too small, then choose the kind, then what was asked for."""
+    settings, series = published.network.settings, parts[-1].series
+    reason = pool_reason(series, min_n=measure.min_n)
+    pool = choice.pool or (QUARTERS if reason else MONTHS)
+    if pool == QUARTERS:
+        series = in_quarters(parts[-1]).series
     chosen = choose_chart(series)
     if is_rows:
         chosen = _monthly_only(chosen, series)
-    elif measure is not None:
-        more = exam_kinds(published, unit_kind=unit_kind, unit_id=unit_id, measure=measure)
-        chosen = replace(chosen, others=(*chosen.others, *more))
-    shown = CHART_KINDS[kind] if kind in {one.code for one in chosen.others} else chosen.kind
-    is_log = continuous is not None and continuous.is_log
-    if measure is not None and not shown.quantities:
-        found = exam_chart(
-            published,
-            unit_kind=unit_kind,
-            unit_id=unit_id,
-            measure=measure,
-            kind=shown.code,
-            last_month=last_month,
+    chosen = replace(chosen, others=(*chosen.others, *more))
+    kinds = {one.code: one for one in (chosen.kind, *chosen.others)}
+    kind = kinds.get(choice.kind or "", chosen.kind)
+    asked = choice.limits if choice.limits and find_limits(choice.limits) else None
+    limits = asked or limits_text(settings.limit_sigmas)
+    rules = find_rules(choice.rules) if choice.rules else settings.run_rules
+    return _Drawing(
+        chosen=chosen,
+        kind=kind,
+        pool=pool if is_monthly(kind.code, series.quantity) else MONTHS,
+        sigmas=find_limits(limits) or 3.0,
+        limits=limits,
+        rules=rules or (),
+        why_pooled=reason if pool == QUARTERS and not choice.pool else "",
+    )
+
+
+def _exam_kinds(
+    published: Published, unit: tuple[str, str], measure: Measure | ContinuousMeasure
+) -> tuple[ChartKind, ...]:
+    assert isinstance(measure, Measure)
+    return exam_kinds(published, unit_kind=unit[0], unit_id=unit[1], measure=measure)
+
+
+def _draw_exams(
+    published: Published,
+    measure: Measure | ContinuousMeasure,
+    drawing: _Drawing,
+    unit: tuple[str, str],
+    last_month: date,
+) -> tuple[list[DrawnPart], _Drawing]:
+    assert isinstance(measure, Measure)
+    found: ExamChart = exam_chart(
+        published,
+        unit_kind=unit[0],
+        unit_id=unit[1],
+        measure=measure,
+        kind=drawing.kind.code,
+        last_month=last_month,
+    )
+    chosen = replace(drawing.chosen, reason=found.reason, warning=found.warning)
+    # Its limit is set for the textbook's run length from the unit's own exams.
+    length = drawing.kind.arl if drawing.kind.arl is not None else float("nan")
+    part = DrawnPart(tuple(points_of_days(found.points)), length)
+    return [part], replace(drawing, chosen=chosen, why_pooled="")
+
+
+def _draw(
+    published: Published,
+    parts: list[SeriesPart],
+    measure: Measure | ContinuousMeasure,
+    drawing: _Drawing,
+    *,
+    unit: tuple[str, str],
+) -> list[DrawnPart]:
+    code = drawing.kind.code
+    if not is_monthly(code, parts[-1].series.quantity):
+        assert isinstance(measure, Measure)  # only shares are drawn event by event
+        return [event_part(published, unit, measure, code, parts[-1].span, drawing.sigmas)]
+    is_log = isinstance(measure, ContinuousMeasure) and measure.is_log
+    rules = drawing.rules if _has_rules(drawing) else ()
+    return [
+        monthly_part(
+            part,
+            number,
+            kind=code,
+            sigmas=drawing.sigmas,
+            rules=rules,
+            is_log=is_log and code not in ("s", "cusum"),
         )
-        points, chosen = points_of_days(found.points), _told(chosen, found)
-    elif is_monthly(shown.code, series.quantity):
-        points = _monthly_points(series, shown.code, is_log=is_log and shown.code != "s")
-    else:
-        assert measure is not None  # only shares are drawn event by event
-        points = _event_points(published, unit_kind, unit_id, measure, shown.code, baseline)
-    first = add_months(last_month, 1 - months)
-    mixed = (
-        mixed_text(published, measure, unit_kind, unit_id, months=(first, last_month))
-        if measure
-        else ""
-    )
-    title = continuous.title if continuous else measure.title  # type: ignore[union-attr]
-    view = DrawnView(
-        title=f"{unit_name(published.network, unit_kind, unit_id)}: {title}",
-        kind=shown,
-        unit=_unit(shown.code, is_log=is_log),
-        reason=chosen.reason,
-        warning=chosen.warning,
-        arl_text=_arl_text(shown, chosen),
-        points=tuple(one for one in points if first <= one.day < add_months(last_month, 1)),
-        options=tuple(
-            (one.code, one.title, one is shown, one is chosen.kind)
-            for one in (chosen.kind, *chosen.others)
-        ),
-        about=f"{continuous.sentence} What moves it: {continuous.cause}." if continuous else mixed,
-    )
-    return _worded(view, counted_noun(measure)) if measure else view
+        for number, part in enumerate(parts)
+    ]
+
+
+def _monthly_only(chosen: ChosenChart, series: SeriesMonths) -> ChosenChart:
+    """Rows of files have no order of their own, so they are drawn by month only."""
+    kinds = [one for one in (chosen.kind, *chosen.others) if is_monthly(one.code, series.quantity)]
+    kind = chosen.kind if chosen.kind in kinds else CHART_KINDS["p"]
+    reason = chosen.reason if kind is chosen.kind else "Rows of files are counted by month only."
+    others = tuple(one for one in kinds if one is not kind)
+    return replace(chosen, kind=kind, reason=reason, others=others)
+
+
+def _has_width(drawing: _Drawing) -> bool:
+    return not drawing.is_by_exam and drawing.kind.code not in ("ewma", "cusum")
+
+
+def _has_rules(drawing: _Drawing) -> bool:
+    """Run rules are for points that do not hang on each other: Shewhart charts."""
+    return _has_width(drawing) and drawing.kind.code not in ("g", "t")
+
+
+def _limit_options(drawing: _Drawing) -> tuple[tuple[str, str, bool], ...]:
+    if not _has_width(drawing):
+        return ()
+    offered = dict.fromkeys((*OFFERED_LIMITS, drawing.limits))
+    return tuple((one, limits_words(one), one == drawing.limits) for one in offered)
+
+
+def _pool_options(drawing: _Drawing, series: SeriesMonths) -> tuple[tuple[str, str, bool], ...]:
+    if not is_monthly(drawing.kind.code, series.quantity):
+        return ()
+    return tuple((code, word, code == drawing.pool) for code, word in POOLS.items())
 
 
 def _worded(view: DrawnView, noun: str) -> DrawnView:
@@ -154,142 +301,3 @@ def _worded(view: DrawnView, noun: str) -> DrawnView:
     kind = replace(view.kind, sentence=worded(view.kind.sentence))
     unit, reason = worded(view.unit), worded(view.reason)
     return replace(view, kind=kind, unit=unit, reason=reason, noun=noun)
-
-
-def _told(chosen: ChosenChart, found: ExamChart) -> ChosenChart:
-    return replace(chosen, reason=found.reason, warning=found.warning)
-
-
-def _monthly_only(chosen: ChosenChart, series: SeriesMonths) -> ChosenChart:
-    """Rows of files have no order of their own, so they are drawn by month only."""
-    kinds = [one for one in (chosen.kind, *chosen.others) if is_monthly(one.code, series.quantity)]
-    kind = chosen.kind if chosen.kind in kinds else CHART_KINDS["p"]
-    reason = chosen.reason if kind is chosen.kind else "Rows of files are counted by month only."
-    others = tuple(one for one in kinds if one is not kind)
-    return replace(chosen, kind=kind, reason=reason, others=others)
-
-
-def _counts_of(
-    published: Published, unit_kind: str, unit_id: str, last_month: date, *, is_rows: bool
-) -> pl.DataFrame:
-    """Monthly counts of the unit under the criteria set that judged its newest month."""
-    place = {} if unit_kind == "network" else {f"{unit_kind}_id": unit_id}
-    name = "row_counts" if is_rows else "monthly_counts"
-    counts = published.frame(name, **place).filter(pl.col("month") <= last_month)
-    newest = counts.sort("month", "criteria_id").tail(1)
-    return counts.join(newest.select("criteria_id"), on="criteria_id", how="semi")
-
-
-def _baseline(
-    published: Published,
-    unit_kind: str,
-    unit_id: str,
-    measure: Measure | None,
-    counts: pl.DataFrame,
-) -> tuple[date, date] | None:
-    """The unit's frozen months; those of its first measure where the series has none itself."""
-    rows = published.frame("baselines", unit_kind=unit_kind, unit_id=unit_id).join(
-        counts.select("criteria_id").unique(), on="criteria_id", how="semi"
-    )
-    if measure is not None:
-        rows = rows.filter(pl.col("measure_id") == measure.id)
-    if rows.is_empty():
-        return None
-    row = rows.sort("measure_id", "set_at").group_by("measure_id", maintain_order=True).last()
-    return row["from_month"][0], row["to_month"][0]
-
-
-def _series(
-    counts: pl.DataFrame,
-    measure: Measure | None,
-    continuous: ContinuousMeasure | None,
-    baseline: tuple[date, date] | None,
-) -> SeriesMonths:
-    if continuous is not None:
-        months = continuous.months(counts)
-        return series_months(months, quantity=continuous.quantity, baseline=baseline)
-    assert measure is not None
-    months = counts.group_by("month").agg(
-        n=pl.sum_horizontal(pl.col(*measure.denominator).sum()),
-        total=pl.sum_horizontal(pl.col(*measure.numerator).sum()),
-    )
-    return series_months(months, quantity=Quantity.SHARE, baseline=baseline)
-
-
-def _monthly_points(series: SeriesMonths, kind: str, *, is_log: bool) -> list[DrawnPoint]:
-    drawn = draw_series(series, kind)
-
-    def number(values: np.ndarray, place: int) -> float | None:
-        value = float(values[place])
-        if not isfinite(value):
-            return None
-        return exp(value) if is_log else value
-
-    return [
-        DrawnPoint(
-            day=month,
-            n=int(series.n[place]),
-            value=number(drawn.value, place),
-            second=number(drawn.second, place),
-            centre=number(drawn.centre, place),
-            lcl=number(drawn.lcl, place),
-            ucl=number(drawn.ucl, place),
-            is_outside=bool(drawn.is_outside[place] and not series.is_baseline[place]),
-            is_baseline=bool(series.is_baseline[place]),
-        )
-        for place, month in enumerate(series.months)
-    ]
-
-
-def _event_points(
-    published: Published,
-    unit_kind: str,
-    unit_id: str,
-    measure: Measure,
-    kind: str,
-    baseline: tuple[date, date] | None,
-) -> list[DrawnPoint]:
-    place = {} if unit_kind == "network" else {f"{unit_kind}_id": unit_id}
-    exams = published.frame("exams", **place).sort("exam_at", "exam_key")
-    columns = [*measure.numerator, *measure.denominator]
-    each = count_each(exams, columns).join(exams.select("exam_key", "exam_on"), on="exam_key")
-    each = each.filter(pl.sum_horizontal(*set(measure.denominator)) > 0)
-    events = each.select(pl.sum_horizontal(*set(measure.numerator)) > 0).to_series().to_numpy()
-    days: Sequence[date] = each["exam_on"].to_list()
-    span = (baseline[0], add_months(baseline[1], 1)) if baseline else None
-    find = exams_between if kind == "g" else days_between
-    return _between_points(find(days, events, baseline=span))
-
-
-def _between_points(found: BetweenEvents) -> list[DrawnPoint]:
-    limits = [one if isfinite(one) else None for one in (found.centre, found.lcl, found.ucl)]
-    return [
-        DrawnPoint(
-            day=day,
-            n=1,
-            value=float(found.value[place]),
-            second=None,
-            centre=limits[0],
-            lcl=limits[1],
-            ucl=limits[2],
-            is_outside=not found.is_baseline[place]
-            and bool(found.value[place] < found.lcl or found.value[place] > found.ucl),
-            is_baseline=bool(found.is_baseline[place]),
-        )
-        for place, day in enumerate(found.days)
-    ]
-
-
-def _unit(kind: str, *, is_log: bool) -> str:
-    if kind == "s" and is_log:
-        return "of logarithms"
-    return "%" if is_log else UNITS.get(kind, "%")
-
-
-def _arl_text(shown: ChartKind, chosen: ChosenChart) -> str:
-    if shown.arl is None:
-        return "How often it calls by chance depends on the counts."
-    often = f"By chance it calls once in {words.whole(shown.arl)} months"
-    if shown.code in ("p", "np") and not chosen.expected >= 5:
-        often = f"By chance it calls at most once in {words.whole(shown.arl)} months"
-    return f"{often} if the baseline is known well, more often if it is short."

@@ -9,7 +9,14 @@ from qa.charts.exam_charts import DayPoints
 
 @dataclass(frozen=True)
 class DrawnPoint:
-    """One point: numbers are in the view's unit, shares where that is "%"."""
+    """One point: numbers are in the view's unit, shares where that is "%".
+
+    Args:
+        rules: keys of the run rules that it breaks.
+        is_removed: it lies in the baseline's period and was taken out of it.
+        part: number of the part; points of different parts are not joined.
+        begins: what begins with it: "baseline", "devices" or "".
+    """
 
     day: date
     n: int
@@ -20,6 +27,10 @@ class DrawnPoint:
     ucl: float | None
     is_outside: bool
     is_baseline: bool
+    rules: tuple[str, ...] = ()
+    is_removed: bool = False
+    part: int = 0
+    begins: str = ""
 
 
 def points_of_days(found: DayPoints) -> list[DrawnPoint]:

@@ -13,6 +13,7 @@ from qa.model.schemas import BASELINES, CHART_POINTS
 from qa.stores.snapshots import JUDGED_EXAMS
 from qa.stores.warehouse import open_warehouse
 from qa.views.drawn import drawn_view
+from qa.views.drawn_choice import DrawChoice
 from tests.exam_tables import definitions
 from tests.jobs.test_adjusting import AT, MONTHS, NETWORK, count, made_up_exams, send
 from tests.pages.sample_published import SamplePublished, empty_published
@@ -91,7 +92,7 @@ def drawn(published: SamplePublished, kind: str):
         unit_kind="site",
         unit_id="north",
         series_id="MSR-001",
-        kind=kind,
+        choice=DrawChoice(kind),
         last_month=MONTHS[2],
     )
 
