@@ -168,13 +168,12 @@ def _drawn(view: SiteView, context: Context) -> tuple[Component, Component]:
 
 def _charts(view: SiteView, context: Context) -> Component:
     """Every quality measure; the mixes of results stand on Grades, with their cautions."""
-    charts = [chart for chart in view.charts if not chart.is_grade]
-    counting = [chart for chart in charts if chart.points] or charts
-    is_short = len(counting) < len(charts)
+    charts = [chart for chart in view.counting if not chart.is_grade]
+    is_short = len(view.counting) < len(view.charts)
     return section(
         "All measures",
         small_charts(
-            counting,
+            charts,
             title=lambda chart: chart.measure_title,
             href=lambda chart: context.here(Page.SITE, measure=chart.measure_id),
             month=view.month,
@@ -192,7 +191,7 @@ def _charts(view: SiteView, context: Context) -> Component:
             [
                 html.Summary("Table: all measures of this site"),
                 html.P(file_link("CSV", context.here(Download.CHARTS, measure=None))),
-                last_points_table(counting, name=lambda chart: chart.measure_title),
+                last_points_table(charts, name=lambda chart: chart.measure_title),
             ]
         ),
         id=ids.Site.CHARTS,

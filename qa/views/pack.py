@@ -81,7 +81,7 @@ def site_pack(published: Published, *, site_id: str, month: date) -> SitePack:
     shown = {_name(block.chart) for block in blocks}
     site_charts = tuple(
         ChartBlock(chart, _chart_figures(chart, month))
-        for chart in site.charts
+        for chart in site.counting
         if _name(chart) not in shown
     )
     lead = blocks[0] if blocks else _first_chart(published, site_charts)
@@ -100,7 +100,7 @@ def site_pack(published: Published, *, site_id: str, month: date) -> SitePack:
         repeats=followed_up(published, site_id=site_id, month=month),
         grades=grades,
         exams=pack_exams(published, site.exams, exams),
-        methods=method_rows(published.definitions, {chart.measure_id for chart in site.charts}),
+        methods=method_rows(published.definitions, {chart.measure_id for chart in site.counting}),
         provenance=provenance(
             published, site, exams=exams, table_ids={block.table.id for block in grades}
         ),

@@ -51,6 +51,11 @@ class SiteView:
     n_exams: int
     criteria_id: str | None
 
+    @property
+    def counting(self) -> tuple[ChartView, ...]:
+        """Charts of measures that count something here; of a site without exams, all."""
+        return tuple(chart for chart in self.charts if chart.points) or self.charts
+
 
 def site_view(published: Published, *, site_id: str, month: date, months: int = 24) -> SiteView:
     """A site's month: answer, figures, items, charts, operators, exams to look at.
