@@ -165,6 +165,7 @@ def _person(person: OperatorView, view: OperatorsView, context: Context) -> Comp
                     csv=context.here(Download.CHART, measure=chart.measure_id),
                     methods=context.to(Page.METHODS, anchor="rules"),
                 ),
+                html.P(view.apart_text, className="note") if view.apart_text else None,
                 id=ids.Operators.PERSON,
             ),
             *drawn_sections(

@@ -211,6 +211,7 @@ def _operators(view: SiteView, context: Context) -> Component:
             ),
         ),
         legend(),
+        html.P(view.apart_text, className="note") if view.apart_text else None,
         html.P(
             link(
                 "Compare these operators with all others",

@@ -10,6 +10,7 @@ from qa.model.months import month_name
 from qa.model.published import Published
 from qa.model.words import Better, PointState, UnitKind
 from qa.views import words
+from qa.views.apart import operator_apart_text
 from qa.views.chart import chart_frames, cut_chart
 from qa.views.funnel import funnel_view
 from qa.views.names import short_operator_name
@@ -61,7 +62,12 @@ class OperatorView:
 
 @dataclass(frozen=True)
 class OperatorsView:
-    """The Operators screen. needs: who needs what, by exams at stake, then thin practice."""
+    """The Operators screen.
+
+    Args:
+        needs: who needs what, by exams at stake, then thin practice.
+        apart_text: of one operator: what of person and place can be told apart.
+    """
 
     month: date
     month_text: str
@@ -74,6 +80,7 @@ class OperatorsView:
     needs: tuple[Need, ...]
     devices: tuple[Need, ...]
     person: OperatorView | None
+    apart_text: str = ""
 
 
 def operators_view(
@@ -123,6 +130,11 @@ def operators_view(
         person=operator_view(published, operator_id=operator_id, month=month, months=months)
         if operator_id
         else None,
+        apart_text=operator_apart_text(
+            published, operator_id=operator_id, measure=measure, month=month
+        )
+        if operator_id
+        else "",
     )
 
 

@@ -10,6 +10,7 @@ from qa.model.months import month_name
 from qa.model.published import Published
 from qa.model.words import PointState, UnitKind
 from qa.views import words
+from qa.views.apart import site_apart_text
 from qa.views.chart import chart_frames, cut_chart
 from qa.views.devices import DeviceRow, site_devices
 from qa.views.exams import ExamRow, exams_to_look_at
@@ -30,6 +31,7 @@ class SiteView:
     state: ok, few (too few exams for a verdict on any watched measure) or late (no exams).
     figures: exams judged, then one for each of SUMMARY_KEYS that is defined.
     charts: one for each charted measure, grade mixes last, with points up to the month.
+    apart_text: where one person did nearly all exams of the funnel's months, that it is so.
     operators: operators with exams in the month × watched measures, most urgent first.
     devices: devices with exams in the last twelve months.
     """
@@ -50,6 +52,7 @@ class SiteView:
     exams: tuple[ExamRow, ...]
     n_exams: int
     criteria_id: str | None
+    apart_text: str = ""
 
     @property
     def counting(self) -> tuple[ChartView, ...]:
@@ -93,6 +96,7 @@ def site_view(published: Published, *, site_id: str, month: date, months: int = 
         exams=exams_to_look_at(published, published.frame("exams", site_id=site_id, month=month)),
         n_exams=n_exams,
         criteria_id=criteria_of_month(published.network, month),
+        apart_text=site_apart_text(published, site_id=site_id, month=month),
     )
 
 

@@ -10,10 +10,18 @@ from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 
+import numpy as np
 import polars as pl
 import pytest
+import statsmodels.api as sm
+from scipy.stats import binom
 
 from qa.assess import assess_exams
+from qa.case_mix.attach import add_expected
+from qa.case_mix.bands import covariate_levels
+from qa.case_mix.cells import count_case_mix
+from qa.case_mix.expected import expected_counts
+from qa.case_mix.model import fit_model
 from qa.charts.compare import funnel_points
 from qa.counts import count_grades, count_months
 from qa.jobs.intake import IntakeReport, run_intake
@@ -234,3 +242,106 @@ def test_technician_funnel_flags_those_computed(
     below = points.filter(pl.col("value") < pl.col("lcl998"))["unit_id"]
     assert set(above) == published.ABOVE_THREE_SIGMA == set(points.filter(state="look")["unit_id"])
     assert set(below) == published.BELOW_THREE_SIGMA
+
+
+def fair_funnel(
+    exams: pl.DataFrame, assessments: pl.DataFrame, network: Network, covariates: tuple[str, ...]
+) -> pl.DataFrame:
+    """The technicians' funnel, each against what the survey's own patients let expect."""
+    measure = definitions().measure_by_key("not_reliable")
+    ours = next(one for one in definitions().adjustments.values() if one.measure == measure.id)
+    months = exams["month"].unique().sort()
+    criteria_id = assessments["criteria_id"][0]
+    model = fit_model(
+        count_case_mix(exams, assessments),
+        measure=measure,
+        adjustment=replace(ours, covariates=covariates),
+        criteria_id=criteria_id,
+        period=(months[0], months[-1]),
+        in_force_from=months[0],
+        version_no=1,
+        set_at=datetime(2026, 1, 2, tzinfo=UTC),
+        set_by="test",
+        reason="test",
+    )
+    assert model is not None
+    found = expected_counts(
+        exams,
+        assessments,
+        models=model.model,
+        coefficients=model.coefficients,
+        measures={measure.id: measure},
+    )
+    values = measure_values(
+        count_months(exams, assessments),
+        measures=[measure],
+        unit_kind="operator",
+        home_sites={person.id: person.site for person in network.operators},
+    )
+    return funnel_points(
+        add_expected(values, expected=found, models=model.model),
+        measures=[measure],
+        unit_kind="operator",
+        to_month=date(2018, 5, 1),
+        months=12,
+    )
+
+
+@pytest.mark.parametrize(
+    "covariates",
+    [("bmi", "probe"), ("bmi", "age", "sex", "technique", "indication", "occasion")],
+    ids=["body-mass index and probe", "as the product adjusts"],
+)
+def test_technician_funnel_after_adjustment(
+    exams: pl.DataFrame,
+    few_or_wide: CriteriaSet,
+    network: Network,
+    covariates: tuple[str, ...],
+) -> None:
+    """G saw more large patients and stays outside all the same; so do B and E, on the good side.
+
+    Expected counts are held against statsmodels on rows; run with -s to see the figures.
+    """
+    ten = exams.filter(pl.col("operator_id") != "YY")
+    assessments = judge(ten, few_or_wide)
+    points = fair_funnel(ten, assessments, network, covariates)
+    for row in points.iter_rows(named=True):
+        print(
+            f"{row['unit_id']}: {row['n_events']} of {row['n']} ({100 * row['value']:.2f} %), "
+            f"{row['expected']:.1f} expected, O/E {row['ratio']:.2f} ({row['ratio_lower']:.2f} to "
+            f"{row['ratio_upper']:.2f}), adjusted {100 * row['adjusted']:.2f} %, drawn to the "
+            f"mean {100 * row['shrunken']:.2f} %, {row['state']}"
+        )
+    by_rows = np.array(expected_by_rows(ten, assessments, covariates))
+    assert points["expected"].to_list() == pytest.approx(by_rows, abs=1e-3)
+    found, n = points["n_events"].to_numpy(), points["n"].to_numpy()
+    by_hand = {
+        "look": set(points["unit_id"].filter(binom.sf(found - 1, n, by_rows / n) < 0.001)),
+        "good": set(points["unit_id"].filter(binom.cdf(found, n, by_rows / n) < 0.001)),
+    }
+    assert set(points.filter(pl.col("adjusted") > pl.col("ucl998"))["unit_id"]) == by_hand["look"]
+    assert set(points.filter(pl.col("adjusted") < pl.col("lcl998"))["unit_id"]) == by_hand["good"]
+    assert by_hand == {"look": {"G"}, "good": {"B", "E"}}
+    assert points.filter(state="look")["unit_id"].to_list() == ["G"]
+
+
+def expected_by_rows(
+    exams: pl.DataFrame, assessments: pl.DataFrame, covariates: tuple[str, ...]
+) -> list[float]:
+    """The same by statsmodels, row by row, technician by technician."""
+    rows = exams.join(assessments, on="exam_key").with_columns(**covariate_levels())
+    rows = rows.filter(pl.col("outcome").is_in(["reliable", "unreliable", "incomplete", "failed"]))
+    y = (rows["outcome"] != "reliable").cast(pl.Float64).to_numpy()
+    columns = [np.ones(rows.height)]
+    for covariate in covariates:
+        sums = rows.group_by(covariate).agg(pl.len(), (pl.col("outcome") != "reliable").sum())
+        kept = sums.filter(
+            (pl.col("len") >= 30)
+            & (pl.col("outcome") >= 5)
+            & (pl.col("len") - pl.col("outcome") >= 5)
+        )
+        for level in kept.sort("len", descending=True)[covariate][1:]:
+            columns.append((rows[covariate] == level).to_numpy().astype(float))
+    fit = sm.GLM(y, np.column_stack(columns), family=sm.families.Binomial()).fit()
+    sums = rows.with_columns(p=pl.Series(fit.fittedvalues)).group_by("operator_id")
+    return sums.agg(pl.col("p").sum()).sort("operator_id")["p"].to_list()

@@ -9,14 +9,16 @@ import pytest
 
 from qa.case_mix.cells import count_case_mix
 from qa.jobs.adjusting import find_expected
-from qa.model.schemas import BASELINES, CHART_POINTS
+from qa.model.schemas import BASELINES, CHART_POINTS, MONTHLY_COUNTS
 from qa.stores.snapshots import JUDGED_EXAMS
 from qa.stores.warehouse import open_warehouse
+from qa.views.apart import operator_apart_text, site_apart_text
 from qa.views.drawn import drawn_view
 from qa.views.drawn_choice import DrawChoice
 from tests.exam_tables import definitions
 from tests.jobs.test_adjusting import AT, MONTHS, NETWORK, count, made_up_exams, send
-from tests.pages.sample_published import SamplePublished, empty_published
+from tests.pages.sample_counts import LAST
+from tests.pages.sample_published import SamplePublished, empty_published, sample_published
 
 
 @pytest.fixture(scope="module")
@@ -115,3 +117,30 @@ def test_risk_adjusted_cusum_has_limits_on_both_sides(published) -> None:
     assert point.ucl is not None
     assert point.lcl < point.second <= 0 <= point.value < point.ucl
     assert np.isfinite([point.value, point.second]).all()
+
+
+def test_operators_of_one_site_are_compared_within_it(published) -> None:
+    """Three operators take turns with the same patients; nothing sets one apart but chance."""
+    text = operator_apart_text(
+        published,
+        operator_id="op-1",
+        measure=definitions().measures["MSR-001"],
+        month=MONTHS[2],
+    )
+    rows = published.frame("expected_counts", measure_id="MSR-001")
+    own = rows.filter(operator_id="op-1")
+    assert f"{own['n_events'].sum()} found, {own['expected_micro'].sum() / 1e6:.1f} exp" in text
+    assert text.endswith("Patients and place allowed for, that is no more than chance.")
+
+
+def test_a_site_of_one_person_says_that_nothing_can_be_told_apart() -> None:
+    published = sample_published()
+    counts = published.frame("monthly_counts", site_id="S1")
+    one = counts.with_columns(operator_id=pl.lit(counts["operator_id"][0]))
+    lone = published.with_frame(
+        "monthly_counts", one.unique(list(MONTHLY_COUNTS.key), maintain_order=True)
+    )
+    assert "person and place cannot be told apart" in site_apart_text(
+        lone, site_id="S1", month=LAST
+    )
+    assert site_apart_text(published, site_id="S1", month=LAST) == ""
