@@ -36,8 +36,10 @@ class NetworkShape:
         return Settings(false_items_per_month=self.budget * n_networks, **changes)
 
     def measures(self, n_networks: int) -> list[Measure]:
+        """Each of a family of its own: no item joins two of them."""
         return [
-            make_measure(id=f"MSR-{number:05d}") for number in range(n_networks * len(self.rates))
+            make_measure(id=f"MSR-{number:05d}", key=f"invented_{number}")
+            for number in range(n_networks * len(self.rates))
         ]
 
 

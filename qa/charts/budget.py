@@ -1,10 +1,15 @@
 """The network's false-alarm budget: how often each chart may call when nothing has changed."""
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from qa.model.definitions import Settings
+from qa.model.definitions import Measure, Settings
+from qa.model.words import Phase
 
 Floats = NDArray[np.float64]
 
@@ -25,7 +30,7 @@ def false_rates(points: pl.DataFrame, settings: Settings) -> Floats:
         points: watched points with month, is_watched.
         settings: false_items_per_month.
     Returns: one rate for each point, the same for all of one month: the budget divided by the
-        series of watched measures that are monitored in that month, at most 0.002. Later
+        series of watched measures that are monitored in that month, at most 0.003. Later
         series never change an earlier month.
     """
     series = points.group_by("month").agg(n_series=pl.col("is_watched").sum())
@@ -40,3 +45,52 @@ def expected_false_items(n_series: int, settings: Settings) -> float:
     Example: 456 series, budget 1.0 → 0.91; 1,000 series → 1.0
     """
     return min(settings.false_items_per_month, n_series * MOST_PER_SERIES)
+
+
+@dataclass(frozen=True)
+class MonthList:
+    """A month's list in figures, and what chance alone adds to it.
+
+    Args:
+        n_items, n_new: items on the list, and those that opened in the month.
+        n_charts: series of watched measures that are monitored in the month.
+        n_expected: new items expected when nothing has changed anywhere.
+    """
+
+    month: date
+    n_items: int
+    n_new: int
+    n_charts: int
+    n_expected: float
+
+
+def count_list(
+    points: pl.DataFrame,
+    signals: pl.DataFrame,
+    *,
+    month: date,
+    measures: Sequence[Measure],
+    settings: Settings,
+) -> MonthList:
+    """Count a month's list.
+
+    Args:
+        points: CHART_POINTS; signals: SIGNALS; of other months too.
+        measures: the measures in use.
+    """
+    watched = [one.id for one in measures if one.is_watched]
+    is_chart = (
+        (pl.col("month") == month)
+        & pl.col("measure_id").is_in(watched)
+        & (pl.col("phase") == Phase.MONITORING)
+        & (pl.col("n") > 0)
+    )
+    n_charts = points.filter(is_chart).height
+    items = signals.filter((pl.col("month") == month) & (pl.col("rank") > 0))
+    return MonthList(
+        month=month,
+        n_items=items.height,
+        n_new=items.filter(pl.col("opened_month") == month).height,
+        n_charts=n_charts,
+        n_expected=expected_false_items(n_charts, settings),
+    )

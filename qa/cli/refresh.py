@@ -56,4 +56,11 @@ def refresh(folder: Path, *, at: datetime, as_known_at: datetime | None = None) 
         f"{report.n_exams:,} exams judged in {len(report.months)} months; "
         f"{report.n_new_baselines:,} baselines frozen; published {report.snapshot_id}."
     )
+    if report.newest is not None:
+        newest = report.newest
+        print(
+            f"On the list of {newest.month:%B %Y}: {newest.n_items}, of which {newest.n_new} new. "
+            f"By chance alone about {newest.n_expected:.1f} new a month are expected over "
+            f"{newest.n_charts:,} charts."
+        )
     return 0

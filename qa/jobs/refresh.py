@@ -6,10 +6,14 @@ from pathlib import Path
 
 import polars as pl
 
+from qa.charts.budget import MonthList, count_list
 from qa.jobs.adjusting import find_expected
 from qa.jobs.charting import Counted, chart_counts
 from qa.jobs.judging import Judged, Rules, find_rules, judge_months, months_to_count
+from qa.model.definitions import Network
 from qa.model.progress import Progress, show_nothing
+from qa.model.published import Definitions
+from qa.model.words import Phase
 from qa.stores.definitions import parse_definition_texts, read_definition_texts
 from qa.stores.settings import NetworkFolder, load_network, read_network_text
 from qa.stores.snapshots import publish_snapshot, remove_unfinished
@@ -20,12 +24,17 @@ CHARTING, PUBLISHING = "Drawing charts", "Publishing"
 
 @dataclass(frozen=True)
 class RefreshReport:
-    """What a refresh did. months: those that were counted (again)."""
+    """What a refresh did.
+
+    Args:
+        months: those that were counted (again).
+        newest: the newest month's list; None while nothing is monitored.
+    """
 
     months: tuple[date, ...]
     n_exams: int
     n_new_baselines: int
-    n_signals: int
+    newest: MonthList | None
     snapshot_id: str
     is_new_snapshot: bool
 
@@ -74,7 +83,7 @@ def run_refresh(
         months=done.judged.months,
         n_exams=done.judged.assessments.height,
         n_new_baselines=done.n_new_baselines,
-        n_signals=done.frames["signals"].height,
+        newest=done.newest,
         snapshot_id=snapshot_id,
         is_new_snapshot=is_new,
     )
@@ -87,6 +96,7 @@ class Refreshed:
     judged: Judged
     frames: dict[str, pl.DataFrame]
     n_new_baselines: int
+    newest: MonthList | None
 
 
 def find_frames(
@@ -127,7 +137,23 @@ def find_frames(
     )
     if baselines.height and not is_past:
         warehouse.append_baselines(baselines)
-    return Refreshed(judged, frames, baselines.height)
+    return Refreshed(judged, frames, baselines.height, _newest_list(frames, network, definitions))
+
+
+def _newest_list(
+    frames: dict[str, pl.DataFrame], network: Network, definitions: Definitions
+) -> MonthList | None:
+    points = frames["chart_points"]
+    month = points.filter(pl.col("phase") == Phase.MONITORING)["month"].max()
+    if not isinstance(month, date):
+        return None
+    return count_list(
+        points,
+        frames["signals"],
+        month=month,
+        measures=list(definitions.measures.values()),
+        settings=network.settings,
+    )
 
 
 def _keep(warehouse: Warehouse, judged: Judged, rules: Rules, *, at: datetime) -> None:

@@ -5,11 +5,11 @@ from datetime import date
 
 import polars as pl
 
-from qa.charts.budget import expected_false_items
+from qa.charts.budget import count_list
 from qa.model.definitions import Measure
 from qa.model.months import month_name
 from qa.model.published import Published
-from qa.model.words import Phase, PointState, UnitKind
+from qa.model.words import PointState, UnitKind
 from qa.views import words
 from qa.views.arrivals import Arrival, arrivals
 from qa.views.chart import chart_frames, chart_view, cut_chart
@@ -96,19 +96,18 @@ def _budget_text(published: Published, month: date) -> str:
     Example: 'New this month: two. By chance alone about 1.0 new items a month are expected over
     456 charts; the network's budget is 1.0.'
     """
-    watched = [one.id for one in published.definitions.measures.values() if one.is_watched]
-    charts = published.frame("chart_points", month=month, measure_id=watched).filter(
-        (pl.col("phase") == Phase.MONITORING) & (pl.col("n") > 0)
-    )
-    new = published.frame("signals", month=month).filter(
-        (pl.col("rank") > 0) & (pl.col("opened_month") == month)
-    )
     settings = published.network.settings
-    expected = expected_false_items(charts.height, settings)
+    found = count_list(
+        published.frame("chart_points", month=month),
+        published.frame("signals", month=month),
+        month=month,
+        measures=list(published.definitions.measures.values()),
+        settings=settings,
+    )
     return (
-        f"New this month: {words.number_word(new.height)}. By chance alone about "
-        f"{words.number(expected)} new items a month are expected over "
-        f"{words.counted(charts.height, 'chart')}; the network's budget is "
+        f"New this month: {words.number_word(found.n_new)}. By chance alone about "
+        f"{words.number(found.n_expected)} new items a month are expected over "
+        f"{words.counted(found.n_charts, 'chart')}; the network's budget is "
         f"{words.number(settings.false_items_per_month)}."
     )
 

@@ -3,8 +3,9 @@ from datetime import date
 import polars as pl
 import pytest
 
-from qa.charts.budget import MOST_PER_SERIES, expected_false_items, false_rates
+from qa.charts.budget import MOST_PER_SERIES, count_list, expected_false_items, false_rates
 from qa.model.definitions import Settings
+from tests.unit.charts.frames import make_measure
 
 MAY, JUNE = date(2026, 5, 1), date(2026, 6, 1)
 
@@ -39,3 +40,21 @@ def test_false_rates_of_a_month_do_not_change_when_later_months_come():
 @pytest.mark.parametrize(("n", "expected"), [(0, 0.0), (100, 0.3), (5000, 1.0)])
 def test_expected_false_items(n, expected):
     assert expected_false_items(n, Settings()) == pytest.approx(expected)
+
+
+def test_count_list_counts_charts_items_and_new_ones_of_the_month_alone():
+    charts = pl.DataFrame(
+        {
+            "month": [JUNE, JUNE, JUNE, JUNE, MAY],
+            "measure_id": ["MSR-001", "MSR-001", "MSR-001", "MSR-002", "MSR-001"],
+            "phase": ["monitoring", "monitoring", "baseline", "monitoring", "monitoring"],
+            "n": [9, 0, 9, 9, 9],
+        }
+    )
+    signals = pl.DataFrame(
+        {"month": [JUNE, JUNE, JUNE, MAY], "rank": [1, 2, 0, 1], "opened_month": [JUNE, MAY] * 2}
+    )
+    measures = [make_measure(), make_measure(id="MSR-002", is_watched=False)]
+    found = count_list(charts, signals, month=JUNE, measures=measures, settings=Settings())
+    assert (found.n_items, found.n_new, found.n_charts) == (2, 1, 1)
+    assert found.n_expected == pytest.approx(MOST_PER_SERIES)
