@@ -7,6 +7,7 @@ from typing import Protocol
 import polars as pl
 
 from qa.model.adjustment import Adjustment
+from qa.model.comparison_rate import ComparisonRate
 from qa.model.definitions import CriteriaSet, GradeTable, Measure, Network
 
 
@@ -18,6 +19,7 @@ class Definitions:
     grade_tables: dict[str, GradeTable]
     measures: dict[str, Measure]
     adjustments: dict[str, Adjustment] = field(default_factory=dict)
+    rates: dict[str, ComparisonRate] = field(default_factory=dict)
 
     def adjustment_of(self, measure_id: str) -> Adjustment | None:
         """The newest version of what a measure is adjusted for; None: nothing."""

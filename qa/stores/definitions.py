@@ -5,12 +5,13 @@ from importlib import resources
 from typing import Any
 
 from qa.model.adjustment import parse_adjustment
+from qa.model.comparison_rate import parse_comparison_rate
 from qa.model.definitions import CriteriaSet, Network
 from qa.model.errors import DefinitionError
 from qa.model.parsing import parse_criteria_set, parse_grade_table, parse_measure
 from qa.model.published import Definitions
 
-KINDS = ("criteria", "grades", "measures", "adjustments")
+KINDS = ("criteria", "grades", "measures", "adjustments", "rates")
 
 
 def read_definition_texts() -> dict[str, dict[str, str]]:
@@ -36,6 +37,7 @@ def parse_definition_texts(texts: dict[str, dict[str, str]]) -> Definitions:
         grade_tables=_by_id(texts["grades"], parse_grade_table),
         measures=_by_id(texts["measures"], parse_measure),
         adjustments=_by_id(texts.get("adjustments", {}), parse_adjustment),
+        rates=_by_id(texts.get("rates", {}), parse_comparison_rate),
     )
 
 

@@ -14,6 +14,7 @@ from qa.model.words import PointState
 from qa.views import words
 from qa.views.modes import mixed_text
 from qa.views.names import unit_name
+from qa.views.rates import rates_text
 from qa.views.shown import ChartPoint, ChartView
 
 WHY_SHARE = (
@@ -114,9 +115,11 @@ def cut_chart(
             one
             for one in (
                 _why_chart(rows, noun),
+                _patients_text(rows),
                 mixed_text(
                     published, measure, unit_kind, unit_id, months=(first_month, last_month)
                 ),
+                rates_text(published, measure_id, points[-1].criteria_id) if points else "",
             )
             if one
         ),
@@ -194,6 +197,14 @@ def _why_chart(rows: pl.DataFrame, noun: str) -> str:
         + limits
         + (" The unit has no baseline of its own yet; the network's is used." if borrowed else "")
     )
+
+
+def _patients_text(rows: pl.DataFrame) -> str:
+    """That the centre line follows the patients, and by which model."""
+    models = rows["model_id"].drop_nulls()
+    if models.is_empty():
+        return ""
+    return f"Centre line and limits follow the patients of each month (model {models[-1]})."
 
 
 def _baseline_text(rows: pl.DataFrame, baselines: pl.DataFrame, noun: str) -> str:

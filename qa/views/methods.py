@@ -16,6 +16,7 @@ from qa.model.words import OUTCOME_SENTENCES, Outcome, Severity
 from qa.views import words
 from qa.views.fair_methods import fair_methods
 from qa.views.method import Method
+from qa.views.rates import rate_methods
 from qa.views.shown import Table
 
 BETTER_WORDS = {
@@ -45,6 +46,7 @@ def methods_view(published: Published) -> MethodsView:
     sections: tuple[tuple[str, str, tuple[Method, ...]], ...] = (
         ("measures", "Measures", _all(_by_id(definitions.measures), _measure)),
         ("fair", "Fair comparison", fair_methods(published)),
+        ("rates", "Published rates", rate_methods(published)),
         ("rules", "Chart rules", tuple(_rule(CHART_RULES[code]) for code in sorted(CHART_RULES))),
         (
             "criteria",
