@@ -38,4 +38,6 @@ def run_export_command(arguments: argparse.Namespace, environ: Mapping[str, str]
         arguments.network, what=arguments.what, out=arguments.out, as_known_at=arguments.as_known_at
     )
     print(f"{report.n_rows:,} rows written to {report.path}.")
+    if not report.n_rows and arguments.as_known_at is not None:
+        print("Nothing of this was known then. When files were read: elastoqa withdraw --list")
     return 0

@@ -95,8 +95,8 @@ def run_list(arguments: argparse.Namespace, environ: Mapping[str, str]) -> int:
         return 0
     print("\n".join(waiting_lines(waiting)) or "Nothing waits.")
     print(
-        f"{waiting.n_rows:,} rows wait, {waiting.n_refused:,} files are refused; "
-        f"{waiting.n_resolved:,} rows waited once and came right."
+        f"Rows that wait: {waiting.n_rows:,}; refused files: {waiting.n_refused:,}; rows that "
+        f"waited once and came right: {waiting.n_resolved:,}."
     )
     if waiting.n_rows:
         print("Row by row: elastoqa quarantine show FILE-ID")
@@ -132,8 +132,8 @@ def run_retry_command(arguments: argparse.Namespace, environ: Mapping[str, str])
     for file in report.lost:
         print(f"{file.name}, file {file.number}, is not in incoming/ any more; its rows wait on.")
     print(
-        f"{report.n_files:,} files read again: {report.n_resolved:,} rows came right, "
-        f"{report.n_after:,} wait on."
+        f"Files read again: {report.n_files:,}. Rows that came right: {report.n_resolved:,}; "
+        f"that wait on: {report.n_after:,}."
     )
     if report.intake.problems:
         return report.intake.problems[0].exit_code
@@ -146,8 +146,11 @@ def run_sheet(arguments: argparse.Namespace, environ: Mapping[str, str]) -> int:
     report = write_return_sheet(
         arguments.network, site_id=arguments.site, out=arguments.out, at=now()
     )
+    if not report.n_lines:
+        print(f"{report.path}: nothing waits for this site; the sheet holds its headings only.")
+        return 0
     print(
-        f"{report.path}: {report.n_rows:,} rows to mend and {report.n_refused:,} refused files, "
-        f"{report.n_lines:,} lines."
+        f"{report.path}: rows to mend {report.n_rows:,}, refused files {report.n_refused:,}, "
+        f"lines {report.n_lines:,}."
     )
     return 0

@@ -48,6 +48,8 @@ def refresh(folder: Path, *, at: datetime, as_known_at: datetime | None = None) 
             f"{report.n_exams:,} exams judged as known at {as_known_at:%Y-%m-%d %H:%M} UTC: "
             f"{report.snapshot_id}. What is published stays as it is."
         )
+        if not report.n_exams:
+            print("No exam was known then. When files were read: elastoqa withdraw --list")
         return 0
     if not report.is_new_snapshot:
         print(f"Nothing has changed; {report.snapshot_id} stays published.")

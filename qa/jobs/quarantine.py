@@ -16,6 +16,7 @@ from qa.model.progress import Progress, show_nothing
 from qa.stores.quarantine import FUTURE, resolutions, row_history, waiting_rows
 from qa.stores.settings import NetworkFolder, load_network, load_profiles
 from qa.stores.warehouse import open_warehouse
+from qa.stores.warehouse_history import withdrawn_files
 from qa.views import words
 from qa.views.waiting import (
     WaitingFile,
@@ -139,6 +140,7 @@ def trace_file(folder: Path, *, file_number: str, row_no: int | None = None) -> 
         file = _find_file(warehouse.files(), file_number)
         held = row_history(warehouse, file["file_id"])
         waiting = set(waiting_rows(warehouse, file_id=file["file_id"])["row_no"])
+        is_out = (file["file_id"], file["site_id"]) in withdrawn_files(warehouse)
         done = {
             row["row_no"]: row
             for row in resolutions(warehouse, file_id=file["file_id"]).rows(named=True)
@@ -158,7 +160,8 @@ def trace_file(folder: Path, *, file_number: str, row_no: int | None = None) -> 
             row_no=number,
             held=tuple(waiting_row(one) for one in part.iter_rows(named=True)),
             is_waiting=number in waiting,
-            resolved=_resolved_text(done.get(number)),
+            resolved=_resolved_text(done.get(number))
+            or ("its file is withdrawn" if is_out and number not in waiting else ""),
         )
         for (number,), part in held.group_by("row_no", maintain_order=True)
     )

@@ -1,7 +1,7 @@
 """What the network folder holds, for a person or for a program."""
 
 from dataclasses import asdict, dataclass, field
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -209,7 +209,10 @@ def status_lines(status: Status) -> list[str]:
     invented = " (invented demo data)" if status.is_invented and not is_said else ""
     lines = [f"{status.network}{invented}"]
     if status.as_known_at:
-        lines.append(f"As known at {status.as_known_at}.")
+        lines.append(f"As known at {_moment(status.as_known_at)}.")
+        if status.newest_month is None:
+            lines.append("Nothing was known then: the first file was read later.")
+            return lines
     if status.newest_month is None:
         lines.append(
             "No exams yet. Put export files under incoming/SITE/ and run 'elastoqa intake'."
@@ -236,6 +239,11 @@ def status_lines(status: Status) -> list[str]:
         lines += [f"      {note}" for note in site.notes]
     lines += [line for remark in status.remarks for line in ("", remark)]
     return lines
+
+
+def _moment(text: str) -> str:
+    """Example: '2026-05-01 23:59 UTC'"""
+    return f"{datetime.fromisoformat(text).astimezone(UTC):%Y-%m-%d %H:%M} UTC"
 
 
 def _published_line(status: Status) -> str:

@@ -36,6 +36,6 @@ def connect_in_turn(path: Path, *, wait_seconds: float = WAIT_SECONDS) -> duckdb
                 raise
             if not is_said and pause > _FIRST_PAUSE:
                 is_said = True
-                _log.warning("%s; waiting up to %.0f seconds.", problem.what.capitalize(), left)
+                _log.warning("%s; waiting up to %.0f s.", problem.what.capitalize(), left)
         time.sleep(min(pause, left))
         pause = min(2 * pause, _LONGEST_PAUSE)

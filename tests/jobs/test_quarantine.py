@@ -334,13 +334,13 @@ def test_quarantine_commands_in_the_order_of_their_use(
     code, out, _ = run(capsys, folder, "show", file["file_id"][:12], "--row", "2")
     assert (code, "Row 2 waits." in out) == (0, True)
     code, out, _ = run(capsys, folder, "retry", "--by", "manager")
-    assert (code, "0 rows came right, 1 wait on" in out) == (13, True)
+    assert (code, "Rows that came right: 0; that wait on: 1." in out) == (13, True)
     out_file = tmp_path / "harbour.xlsx"
     code, out, _ = run(capsys, folder, "sheet", "--site", "harbour", "--out", str(out_file))
     assert (code, out_file.exists(), "1 rows to mend" in out) == (0, True, True)
     mend_probe(folder)
     code, out, _ = run(capsys, folder, "retry", file["file_id"][:12])
-    assert (code, "1 rows came right, 0 wait on" in out) == (0, True)
+    assert (code, "Rows that came right: 1; that wait on: 0." in out) == (0, True)
     code, out, _ = run(capsys, folder, "list")
     assert "Nothing waits." in out
 

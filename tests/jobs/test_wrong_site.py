@@ -9,6 +9,7 @@ import pytest
 from qa.jobs.close import run_close
 from qa.jobs.intake import IntakeReport, run_intake
 from qa.jobs.quarantine import find_waiting, run_retry, trace_file
+from qa.jobs.status import find_status, status_lines
 from qa.jobs.withdraw import list_files, run_withdraw
 from qa.model.errors import WrongUse
 from qa.stores.settings import NetworkFolder
@@ -141,3 +142,26 @@ def test_withdrawal_of_before_sites_were_noted_gets_its_site(folder: Path):
     assert exams_by_site(folder) == {}
     withdraw(folder, THURSDAY, is_undone=True)
     assert exams_by_site(folder) == {"harbour": 3}
+
+
+def test_row_of_a_withdrawn_file_says_why_it_does_not_wait(folder: Path):
+    write(folder, "a.csv", *ROWS, WAITS)
+    read(folder, MONDAY)
+    withdraw(folder, TUESDAY)
+    [file] = list_files(folder)
+    trace = trace_file(folder, file_number=file.file_id)
+    assert [(one.is_waiting, one.resolved) for one in trace.rows] == [
+        (False, "its file is withdrawn")
+    ]
+    withdraw(folder, WEDNESDAY, is_undone=True)
+    assert [one.is_waiting for one in trace_file(folder, file_number=file.file_id).rows] == [True]
+
+
+def test_moment_before_anything_was_read_says_so(folder: Path):
+    write(folder, "a.csv", *ROWS)
+    read(folder, TUESDAY)
+    told = status_lines(find_status(folder, at=FRIDAY, as_known_at=MONDAY))
+    assert told[1:] == [
+        "As known at 2026-04-06 08:00 UTC.",
+        "Nothing was known then: the first file was read later.",
+    ]
