@@ -337,7 +337,7 @@ def test_quarantine_commands_in_the_order_of_their_use(
     assert (code, "Rows that came right: 0; that wait on: 1." in out) == (13, True)
     out_file = tmp_path / "harbour.xlsx"
     code, out, _ = run(capsys, folder, "sheet", "--site", "harbour", "--out", str(out_file))
-    assert (code, out_file.exists(), "1 rows to mend" in out) == (0, True, True)
+    assert (code, out_file.exists(), "rows to mend 1, refused files 0" in out) == (0, True, True)
     mend_probe(folder)
     code, out, _ = run(capsys, folder, "retry", file["file_id"][:12])
     assert (code, "Rows that came right: 1; that wait on: 0." in out) == (0, True)
