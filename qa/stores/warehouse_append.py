@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from typing import Any
 
 import polars as pl
 
@@ -30,17 +31,20 @@ class FileAppender:
         schema = _SCHEMAS[table]
         names = names_of(schema)
         # Views of text go over as they are; the older form of Arrow would copy every text.
-        arrow = (
+        appended_rows = (
             schema.conform(rows)
             .with_columns(rows["file_no"])
             .to_arrow(compat_level=pl.CompatLevel.newest())
         )
-        self._con.register("appended_rows", arrow)
+        self._insert(table, names, appended_rows)
+
+    def _insert(self, table: str, names: str, appended_rows: Any) -> None:
+        """DuckDB finds the rows by the name of the argument. A registered view of them would keep
+        them in memory until the transaction ends, even once it is dropped."""
         self._con.execute(
             f"INSERT INTO {table} ({names}, file_seq) "
             f"SELECT {names}, {self._first_seq} + file_no FROM appended_rows"
         )
-        self._con.unregister("appended_rows")
 
 
 @contextmanager
