@@ -92,9 +92,7 @@ PLACES = ("qa.jobs.intake_reading.read_file", "qa.jobs.intake_batch.map_rows")
 
 
 @pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: type(fault).__name__)
-@pytest.mark.parametrize(
-    "place", ["qa.jobs.intake_reading.read_file", "qa.jobs.intake_batch.map_rows"]
-)
+@pytest.mark.parametrize("place", PLACES)
 def test_intake_fails_on_one_file_only(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, fault: BaseException, place: str
 ) -> None:

@@ -151,7 +151,7 @@ def test_intake_of_a_file_that_vanishes_goes_on(
 ) -> None:
     """It is there when the folder is listed and hashed, and gone when it is read."""
     path = folder / "incoming" / "harbour" / "harbour_0000.csv"
-    monkeypatch.setattr("qa.jobs.intake.read_whole", after(path.unlink))
+    monkeypatch.setattr("qa.jobs.intake_reading.read_whole", after(path.unlink))
     report = read(folder)
     assert (codes(report), report.n_accepted) == (["INT-012"], 3)
 
@@ -163,7 +163,7 @@ def test_intake_of_a_file_that_grows_is_put_off_and_not_noted(
     whole = path.read_text(encoding="utf-8")
     path.write_text(whole[:-40], encoding="utf-8")
     with monkeypatch.context() as patched:
-        patched.setattr("qa.jobs.intake.read_whole", after(lambda: path.write_text(whole)))
+        patched.setattr("qa.jobs.intake_reading.read_whole", after(lambda: path.write_text(whole)))
         report = read(folder)
     assert (codes(report), report.n_accepted) == (["INT-040"], 3)
     with open_warehouse(folder / "warehouse.duckdb") as warehouse:
