@@ -19,7 +19,10 @@ def add_export(commands: Any) -> None:
     )
     parser.add_argument(
         "what",
-        choices=["exams", "counts", "measures", "signals", "intake", "quarantine"],
+        choices=[
+            *("exams", "counts", "measures", "charts", "baselines"),
+            *("signals", "intake", "quarantine"),
+        ],
         help="what to write",
     )
     parser.add_argument(

@@ -11,11 +11,14 @@ from qa.charts.baseline import freeze_baselines
 from qa.charts.compare import funnel_points
 from qa.charts.control import chart_points
 from qa.charts.equipment import equipment_changes
+from qa.charts.published_rules import PUBLISHED_RULE_KEYS
+from qa.charts.targets import add_targets, unknown_targets
 from qa.counts import count_rows
 from qa.intake.calendar import intake_months
 from qa.jobs.adjusting import Fair
 from qa.measures import leave_out_untold, measure_values
 from qa.model.definitions import Measure, Network
+from qa.model.errors import NetworkFolderError
 from qa.model.published import Definitions
 from qa.model.schemas import FUNNEL_POINTS, MEASURE_VALUES
 from qa.model.words import UnitKind
@@ -48,6 +51,7 @@ def chart_counts(
 ) -> tuple[dict[str, pl.DataFrame], pl.DataFrame]:
     """All frames of a snapshot, and the BASELINES that were frozen on the way."""
     measures = list(definitions.measures.values())
+    _check_choices(network, measures)
     row_counts = count_rows(rows_read(warehouse), criteria=network.criteria)
     values = pl.concat(
         [
@@ -81,6 +85,7 @@ def chart_counts(
         changes=changes,
         mix=baseline_mix(baselines, expected=fair.expected),
     )
+    points = add_targets(points, targets=network.targets, measures=measures)
     funnel = _funnels_of_all_months(values, measures, network)
     signals = find_signals(
         points,
@@ -106,6 +111,25 @@ def chart_counts(
         **fair.frames,
     }
     return frames, new
+
+
+def _check_choices(network: Network, measures: Sequence[Measure]) -> None:
+    """Raises: NetworkFolderError: a target or run rule of network.toml does not exist."""
+    for kind, unknown, known in (
+        ("measure", unknown_targets(network.targets, measures), [one.key for one in measures]),
+        (
+            "run rule",
+            [one for one in network.settings.run_rules if one not in PUBLISHED_RULE_KEYS],
+            list(PUBLISHED_RULE_KEYS),
+        ),
+    ):
+        if unknown:
+            raise NetworkFolderError(
+                f"the {kind} '{unknown[0]}' does not exist",
+                where="network.toml",
+                expected=f"one of {', '.join(known)}",
+                code="NET-004",
+            )
 
 
 def find_intake_months(warehouse: Warehouse, network: Network, *, at: datetime) -> pl.DataFrame:

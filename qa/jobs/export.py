@@ -10,6 +10,8 @@ import polars as pl
 from qa.jobs.refresh import find_frames
 from qa.model.errors import ExportError
 from qa.model.schemas import (
+    BASELINES,
+    CHART_POINTS,
     INTAKE_MONTHS,
     MEASURE_VALUES,
     MONTHLY_COUNTS,
@@ -26,6 +28,8 @@ EXPORTS: dict[str, Schema] = {
     "exams": JUDGED_EXAMS,
     "counts": MONTHLY_COUNTS,
     "measures": MEASURE_VALUES,
+    "charts": CHART_POINTS,
+    "baselines": BASELINES,
     "signals": SIGNALS,
     "intake": INTAKE_MONTHS,
     "quarantine": QUARANTINED,
@@ -34,6 +38,8 @@ _FRAMES = {
     "exams": "exams",
     "counts": "monthly_counts",
     "measures": "chart_points",
+    "charts": "chart_points",
+    "baselines": "baselines",
     "signals": "signals",
     "intake": "intake_months",
     "quarantine": "quarantined",

@@ -27,6 +27,7 @@ from qa.model.definitions import (
     Profile,
     Settings,
     Site,
+    Target,
 )
 from qa.model.errors import DefinitionError, NetworkFolderError, ProfileError, UserError
 
@@ -197,6 +198,9 @@ def parse_network(text: str, *, where: str) -> Network:
         raw[name] = [_with_from_day(item) for item in raw.get(name, [])]
         for number, item in enumerate(raw[name], start=1):
             build(InForce, item, where=f"{where}, [[{name}]] {number}", error=NetworkFolderError)
+    raw["targets"] = [_with_from_day(item) for item in raw.get("targets", [])]
+    for number, item in enumerate(raw["targets"], start=1):
+        build(Target, item, where=f"{where}, [[targets]] {number}", error=NetworkFolderError)
     network = build(Network, raw, where=where, error=NetworkFolderError)
     _check_registers(network, where=where)
     check_assignments(network, where=where)
@@ -256,5 +260,15 @@ def _check_registers(network: Network, *, where: str) -> None:
                     f"device '{device.id}' has the limits {limits[0]:g}, {limits[1]:g}",
                     "State the lowest and the highest value that it shows.",
                 )
+    for target in network.targets:
+        if not 0 <= target.value <= 1:
+            refuse(
+                f"the target of '{target.measure}' is {target.value:g}",
+                "Give it as a share from 0 to 1: 0.1 is 10 %.",
+            )
+    if not 1 <= network.settings.limit_sigmas <= 6:
+        refuse(
+            f"limit_sigmas is {network.settings.limit_sigmas:g}", "Give a width from 1 to 6 sigma."
+        )
     if not network.criteria:
         refuse("no criteria set is in force", "Add one under [[criteria]] with its first day.")

@@ -556,7 +556,7 @@ CHART_POINTS = Schema(
         Column(
             "target_verdict",
             pl.String,
-            "on target, off target or too few exams to say; null without a target.",
+            "on target, off target, in control but off target, or too few exams to say.",
             is_nullable=True,
         ),
         Column("state", pl.String, "look, watch, steady or few."),

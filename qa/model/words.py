@@ -218,6 +218,15 @@ class PointState(StrEnum):
     LATE = "late"
 
 
+class TargetVerdict(StrEnum):
+    """What the last twelve months say against the network's target; limits say something else."""
+
+    ON = "on target"
+    OFF = "off target"
+    STEADY_OFF = "in control but off target"
+    FEW = "too few exams to say"
+
+
 class FileFormat(StrEnum):
     """What a site's export files are; a profile names one."""
 
