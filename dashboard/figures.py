@@ -5,13 +5,14 @@ Shares are turned to percent here and nowhere else, because percent is a matter 
 
 from collections.abc import Sequence
 from datetime import date
-from itertools import pairwise
+from itertools import groupby, pairwise
 
 from dashboard.labels import chart_labels, month_edges, small_labels
 from dashboard.look import (
     BAND,
     BASE,
     LABEL_ROOM,
+    LINK,
     MUTED,
     RULE,
     SIZES,
@@ -44,6 +45,7 @@ def control_chart(
         *(trace for run in runs for trace in _limit_traces(run)),
         _values_trace(view, is_small=is_small),
     ]
+    data += _target_traces(view)
     if not is_small:
         data.append(_exam_bars(view))
     layout = _layout(view, low, high, is_small=is_small)
@@ -60,7 +62,7 @@ def percent_range(views: Sequence[ChartView]) -> tuple[float, float]:
     """
     points = [point for view in views for point in view.points]
     wide = [p for p in points if p.state != PointState.FEW]
-    middle = [one for p in points for one in (p.value, p.centre)]
+    middle = [one for p in points for one in (p.value, p.centre, p.target)]
     highs = [100 * one for one in (*middle, *(p.ucl for p in wide)) if one is not None]
     lows = [100 * one for one in (*middle, *(p.lcl for p in wide)) if one is not None]
     if not highs:
@@ -74,10 +76,10 @@ def percent_range(views: Sequence[ChartView]) -> tuple[float, float]:
 
 
 def _runs(points: Sequence[ChartPoint]) -> list[list[ChartPoint]]:
-    """Points that one line may join: same criteria set, no month missing between them."""
+    """Points that one line may join: same criteria set and devices, no month missing."""
     runs: list[list[ChartPoint]] = [[points[0]]] if points else []
     for earlier, later in pairwise(points):
-        if later.criteria_id == earlier.criteria_id and later.month == add_months(earlier.month, 1):
+        if later.part == earlier.part and later.month == add_months(earlier.month, 1):
             runs[-1].append(later)
         else:
             runs.append([later])
@@ -139,6 +141,23 @@ def _values_trace(view: ChartView, *, is_small: bool) -> Figure:
     }
 
 
+def _target_traces(view: ChartView) -> list[Figure]:
+    """The network's target: dashed and in another colour, so that it is no limit."""
+    known = [point for point in view.points if point.target is not None]
+    if not known:
+        return []
+    return [
+        {
+            "mode": "lines",
+            "x": [edge for point in known for edge in month_edges(point.month)],
+            "y": [percent_of(point.target) for point in known for _ in range(2)],
+            "line": {"width": 1.4, "dash": "dash", "color": LINK},
+            "hoverinfo": "skip",
+            "showlegend": False,
+        }
+    ]
+
+
 def point_text(point: ChartPoint, noun: str = "exam") -> str:
     """What a point says when it is pointed at."""
     share = words.percent_with_interval(point.value, point.lower, point.upper)
@@ -173,13 +192,15 @@ def _exam_bars(view: ChartView) -> Figure:
 
 def _shapes(view: ChartView) -> list[Figure]:
     """The baseline's ground, and a dotted line where another criteria set begins."""
-    baseline = [point.month for point in view.points if point.phase == Phase.BASELINE]
     shapes: list[Figure] = []
-    if baseline:
-        ground = {"type": "rect", "xref": "x", "yref": "y domain", "y0": 0, "y1": 1}
-        ends = {"x0": month_edges(baseline[0])[0], "x1": month_edges(baseline[-1])[1]}
-        shapes.append({**ground, **ends, "fillcolor": BASE, "line": {"width": 0}, "layer": "below"})
-    for month in view.criteria_breaks:
+    ground = {"type": "rect", "xref": "x", "yref": "y domain", "y0": 0, "y1": 1}
+    for _, group in groupby(view.points, key=lambda point: (point.phase, point.baseline_id)):
+        months = [point.month for point in group if point.phase == Phase.BASELINE]
+        if months:
+            ends = {"x0": month_edges(months[0])[0], "x1": month_edges(months[-1])[1]}
+            fill = {"fillcolor": BASE, "line": {"width": 0}, "layer": "below"}
+            shapes.append({**ground, **ends, **fill})
+    for month in (*view.criteria_breaks, *(month for month, _ in view.other_breaks)):
         edge = month_edges(month)[0]
         line = {"type": "line", "xref": "x", "yref": "y domain", "x0": edge, "x1": edge}
         shapes.append(

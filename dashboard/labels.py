@@ -32,6 +32,7 @@ def chart_labels(view: ChartView, low: float, high: float) -> list[Figure]:
         note(f"rules: {_version_of(view, month)}", x=month_edges(month)[0], **corner)
         for month in view.criteria_breaks
     ]
+    notes += [note(text, x=month_edges(month)[0], **corner) for month, text in view.other_breaks]
     return [*notes, *_end_labels(view, low, high), *_value_label(view)]
 
 
@@ -45,7 +46,10 @@ def _end_labels(view: ChartView, low: float, high: float) -> list[Figure]:
     last = view.points[-1]
     labels = [
         (100 * share, f"{name} {words.percent_number(share)}")
-        for name, share in (("limit", last.ucl), ("expected", last.centre), ("limit", last.lcl))
+        for name, share in (
+            *(("limit", last.ucl), ("expected", last.centre), ("limit", last.lcl)),
+            ("target", last.target),
+        )
         if share is not None and not (name == "limit" and share in (0.0, 1.0))
     ]
     gap = (high - low) * 0.1

@@ -44,21 +44,23 @@ RECENT = 12
 _COUNT_KINDS = ("p", "np", "u", "c")
 
 
-def count_call_rate(n: Floats, lcl: Floats, ucl: Floats, *, events: float, others: float) -> float:
-    """False calls a month of limits on shares, over the months given.
+def count_call_rate(
+    n: Floats, lcl: Floats, ucl: Floats, *, centre: Floats | float, n_baseline: float
+) -> float:
+    """False calls a month of limits on shares, over the months given; nan without months.
 
     Args:
         n, lcl, ucl: exams and drawn limits (shares) of each month.
-        events, others: of the baseline. infinite `others` is not allowed.
-    Method: beta-binomial probability strictly outside, with 1/2 added to both (Jeffreys): the
-        share behind the month is as uncertain as the baseline leaves it.
+        centre: share expected in each month. n_baseline: exams that it rests on.
+    Method: beta-binomial probability strictly outside: the share behind the month is as
+        uncertain as the baseline leaves it.
     References: Skellam, J R Stat Soc B 1948; 10: 257-261.
     """
     rates = []
-    for size, low, high in zip(n, lcl, ucl, strict=True):
+    for size, low, high, share in zip(n, lcl, ucl, np.broadcast_to(centre, n.shape), strict=True):
         k = np.arange(int(size) + 1, dtype=np.float64)
         logs = gammaln(size + 1) - gammaln(k + 1) - gammaln(size - k + 1)
-        a, b = events + 0.5, others + 0.5
+        a, b = share * (n_baseline + 1), (1 - share) * (n_baseline + 1)
         chance = np.exp(logs + betaln(k + a, size - k + b) - betaln(a, b))
         outside = (k / size > high + 1e-12) | (k / size < low - 1e-12)
         rates.append(float(chance[outside].sum()))
@@ -143,7 +145,8 @@ def _plain_count_rate(
         return None
     base = series.is_baseline
     events, exams = series.total[base].sum(), series.n[base].sum()
-    return count_call_rate(series.n[at], lcl, ucl, events=events, others=exams - events)
+    share = (events + 0.5) / (exams + 1)
+    return count_call_rate(series.n[at], lcl, ucl, centre=share, n_baseline=exams)
 
 
 def _count_lengths(

@@ -8,24 +8,22 @@ import polars as pl
 
 from qa.measures import counted_noun
 from qa.model.definitions import Measure
-from qa.model.months import add_months, month_name, short_month_name
+from qa.model.months import add_months, month_name
 from qa.model.published import Published
-from qa.model.words import PointState
+from qa.model.words import PointState, TargetVerdict
 from qa.views import words
+from qa.views.chart_words import (
+    baseline_note,
+    baseline_text,
+    off_target,
+    other_breaks,
+    pooled,
+    why_chart,
+)
 from qa.views.modes import mixed_text
 from qa.views.names import unit_name
 from qa.views.rates import rates_text
 from qa.views.shown import ChartPoint, ChartView
-
-WHY_SHARE = (
-    "A share of {noun}s per month is drawn as a p-chart. Its limits step with the number of "
-    "{noun}s."
-)
-HOW_LIMITS: dict[str, str] = {
-    "three sigma": "three standard deviations where at least five {noun}s are expected on each "
-    "side",
-    "exact binomial": "exact binomial limits where the numbers are small",
-}
 
 
 @dataclass(frozen=True)
@@ -114,7 +112,7 @@ def cut_chart(
         why_chart=" ".join(
             one
             for one in (
-                _why_chart(rows, noun),
+                why_chart(rows, frames.baselines, noun),
                 _patients_text(rows),
                 mixed_text(
                     published, measure, unit_kind, unit_id, months=(first_month, last_month)
@@ -124,10 +122,12 @@ def cut_chart(
             if one
         ),
         points=points,
-        baseline_text=_baseline_text(rows, frames.baselines, noun),
+        baseline_text=baseline_text(rows, frames.baselines, noun),
         better=measure.better,
         is_grade=measure.is_grade,
         criteria_breaks=_criteria_breaks(points),
+        other_breaks=other_breaks(points),
+        baseline_note=baseline_note(rows, frames.baselines),
         noun=noun,
     )
 
@@ -147,6 +147,10 @@ def _point(row: dict) -> ChartPoint:
         state=row["state"],
         rules=tuple(row["rules"] or ()),
         criteria_id=row["criteria_id"],
+        baseline_id=row["baseline_id"],
+        equipment_from=row["equipment_from"],
+        target=row["target"],
+        target_verdict=row["target_verdict"],
     )
 
 
@@ -169,34 +173,24 @@ def _finding(
         since = month_name(row["since_month"])
         return (
             f"{title}: {words.percent(row['value'])} since {since}, "
-            f"{words.percent(row['centre'])} expected"
+            f"{words.percent(row['centre'])} expected{off_target(point)}"
         )
     if point.value is None or point.state == PointState.FEW:
-        return f"{title}: too few {noun}s for a verdict ({words.whole(point.n)})"
+        return f"{title}: too few {noun}s for a verdict ({words.whole(point.n)}){pooled(points)}"
     if point.centre is None:
         return f"{title}: {words.percent(point.value)}, no baseline yet"
     if point.phase == "baseline":
         return f"{title}: {words.percent(point.value)}, the baseline is still being set"
     if point.state == PointState.LOOK:
-        return f"{title}: {words.percent(point.value)}, {expected}"
+        return f"{title}: {words.percent(point.value)}, {expected}{off_target(point)}"
     if point.state == PointState.WATCH:
-        return f"{title}: {words.percent(point.value)}, to watch, {expected}"
+        return f"{title}: {words.percent(point.value)}, to watch, {expected}{off_target(point)}"
+    if point.target_verdict == TargetVerdict.STEADY_OFF:
+        return (
+            f"{title}: in control but off target, {words.percent(point.value)} with {expected}, "
+            f"target {words.percent(point.target)}"
+        )
     return f"{title}: steady, {words.percent(point.value)} with {expected}"
-
-
-def _why_chart(rows: pl.DataFrame, noun: str) -> str:
-    methods = [
-        sentence.format(noun=noun)
-        for name, sentence in HOW_LIMITS.items()
-        if name in rows["limit_method"].drop_nulls().to_list()
-    ]
-    limits = f" Limits: {words.listed(methods)}." if methods else ""
-    borrowed = rows.filter(pl.col("baseline_from") == "network").height
-    return (
-        WHY_SHARE.format(noun=noun)
-        + limits
-        + (" The unit has no baseline of its own yet; the network's is used." if borrowed else "")
-    )
 
 
 def _patients_text(rows: pl.DataFrame) -> str:
@@ -205,23 +199,6 @@ def _patients_text(rows: pl.DataFrame) -> str:
     if models.is_empty():
         return ""
     return f"Centre line and limits follow the patients of each month (model {models[-1]})."
-
-
-def _baseline_text(rows: pl.DataFrame, baselines: pl.DataFrame, noun: str) -> str:
-    """Names the baseline in force for the last point."""
-    known = rows.filter(pl.col("baseline_id").is_not_null())
-    if known.is_empty():
-        return "No baseline yet."
-    last = known.row(-1, named=True)
-    found = baselines.filter(pl.col("baseline_id") == last["baseline_id"])
-    if found.is_empty():
-        return f"Baseline {words.percent(last['centre'])}."
-    row = found.row(0, named=True)
-    whose = "Network's baseline" if last["baseline_from"] == "network" else "Baseline"
-    return (
-        f"{whose} {short_month_name(row['from_month'])} to {short_month_name(row['to_month'])}: "
-        f"{words.percent(row['centre'])} of {words.counted(row['n'], noun)}."
-    )
 
 
 def _criteria_breaks(points: tuple[ChartPoint, ...]) -> tuple[date, ...]:

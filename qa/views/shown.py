@@ -21,11 +21,25 @@ class ChartPoint:
     state: str
     rules: tuple[str, ...]
     criteria_id: str
+    baseline_id: str | None = None
+    equipment_from: date | None = None
+    target: float | None = None
+    target_verdict: str | None = None
+
+    @property
+    def part(self) -> tuple[str, date | None]:
+        """What months share that one line may join: criteria set and devices."""
+        return self.criteria_id, self.equipment_from
 
 
 @dataclass(frozen=True)
 class ChartView:
-    """A control chart: the finding in words, its points, and why it is drawn this way."""
+    """A control chart: the finding in words, its points, and why it is drawn this way.
+
+    baseline_note: what a reader has to know of the baseline (months taken out, a short or unsteady
+    one, who re-set it); "" where nothing is. other_breaks: months from which other devices or a
+    new baseline count, in words.
+    """
 
     unit_kind: str
     unit_id: str
@@ -40,6 +54,8 @@ class ChartView:
     better: str
     is_grade: bool = False
     criteria_breaks: tuple[date, ...] = ()
+    other_breaks: tuple[tuple[date, str], ...] = ()
+    baseline_note: str = ""
     noun: str = "exam"
     """What a point counts, one of them."""
 

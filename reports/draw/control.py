@@ -1,7 +1,7 @@
 """A control chart: stepped limits as a tinted area, thin centre line, small points, exams below."""
 
 from datetime import date
-from itertools import pairwise
+from itertools import groupby, pairwise
 
 from reportlab.platypus import Flowable
 
@@ -72,6 +72,7 @@ class ControlChart(Flowable):
         _draw_y_axis(self)
         _draw_x_axis(self)
         _draw_exams(self)
+        _draw_target(self)
         _draw_line(self)
         _draw_points(self)
         _draw_end_labels(self)
@@ -80,7 +81,7 @@ class ControlChart(Flowable):
     def _has_words_above(self) -> bool:
         has_baseline = any(p.phase == Phase.BASELINE for p in self.points)
         is_late = not self.points or self.points[-1].month != self.last
-        return has_baseline or is_late or bool(self.view.criteria_breaks)
+        return has_baseline or is_late or bool(_breaks(self.view))
 
     def x_at(self, month: date) -> float:
         """Middle of a month's slot."""
@@ -91,7 +92,12 @@ class ControlChart(Flowable):
 def chart_ends(view: ChartView) -> tuple[float, float]:
     """Ends of the share axis that a chart needs by itself."""
     return share_range(
-        [point.value for point in view.points if point.value is not None],
+        [
+            share
+            for point in view.points
+            for share in (point.value, point.target)
+            if share is not None
+        ],
         [point.lcl for point in view.points if point.lcl is not None],
         [point.ucl for point in view.points if point.ucl is not None],
     )
@@ -110,8 +116,10 @@ def _write(chart: ControlChart, text: str, x: float, y: float, *, is_right: bool
 def _draw_ground(chart: ControlChart) -> None:
     """Baseline part, limits and centre; each steps in the middle between two months."""
     canvas, half = chart.canv, chart.slot / 2
-    baseline = [p for p in chart.points if p.phase == Phase.BASELINE]
-    if baseline:
+    for _, group in groupby(chart.points, key=lambda p: (p.phase, p.baseline_id)):
+        baseline = [p for p in group if p.phase == Phase.BASELINE]
+        if not baseline:
+            continue
         start, end = chart.x_at(baseline[0].month) - half, chart.x_at(baseline[-1].month) + half
         canvas.setFillColor(look.BASE)
         canvas.rect(start, BELOW, end - start, chart.height - BELOW, stroke=0, fill=1)
@@ -187,14 +195,24 @@ def _draw_exams(chart: ControlChart) -> None:
     _write(chart, f"{chart.view.noun}s, most {most}", chart.width - RIGHT + 6, 2.5)
 
 
+def _draw_target(chart: ControlChart) -> None:
+    """The network's target, dashed: what is wanted, not what chance does."""
+    canvas = chart.canv
+    canvas.setStrokeColor(look.INK)
+    canvas.setLineWidth(0.8)
+    canvas.setDash(4, 2)
+    _draw_steps(chart, [(p.month, p.target) for p in chart.points])
+    canvas.setDash()
+
+
 def _draw_line(chart: ControlChart) -> None:
-    """Joins neighbouring months judged by the same criteria set; never across a change."""
+    """Joins neighbouring months of one criteria set and the same devices; never across."""
     canvas = chart.canv
     canvas.setStrokeColor(look.tint(0.62))
     canvas.setLineWidth(look.HAIRLINE)
     path = canvas.beginPath()
     for a, b in pairwise(chart.points):
-        is_next = months_between(a.month, b.month) == 1 and a.criteria_id == b.criteria_id
+        is_next = months_between(a.month, b.month) == 1 and a.part == b.part
         if is_next and a.value is not None and b.value is not None:
             path.moveTo(chart.x_at(a.month), chart.y.at(a.value))
             path.lineTo(chart.x_at(b.month), chart.y.at(b.value))
@@ -237,6 +255,7 @@ def _draw_end_labels(chart: ControlChart) -> None:
     room = 0.06 * (chart.high - chart.low)
     value = last.value if last.month == chart.last else None
     labels = [("", value), ("mean", last.centre)]
+    labels += [("target", last.target)]
     labels += [("limit", last.ucl if last.ucl is not None and last.ucl < 1 else None)]
     labels += [
         ("limit", last.lcl if last.lcl is not None and last.lcl > chart.low + room else None)
@@ -256,10 +275,14 @@ def _draw_end_labels(chart: ControlChart) -> None:
         chart.canv.drawString(x, height - 3, words.percent(value))
 
 
+def _breaks(view: ChartView) -> list[tuple[date, str]]:
+    return [*((month, "new criteria") for month in view.criteria_breaks), *view.other_breaks]
+
+
 def _draw_criteria_breaks(chart: ControlChart) -> None:
-    """A dashed line where another criteria set begins to judge."""
-    canvas, label = chart.canv, "new criteria"
-    for month in chart.view.criteria_breaks:
+    """A dashed line where another criteria set, other devices or a new baseline begin."""
+    canvas = chart.canv
+    for month, label in _breaks(chart.view):
         x = chart.x_at(month) - chart.slot / 2
         canvas.setStrokeColor(look.MUTED)
         canvas.setLineWidth(look.HAIRLINE)

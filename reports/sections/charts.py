@@ -107,7 +107,9 @@ def _half_words(block: ChartBlock | None) -> list[Flowable]:
         return []
     finding, *figures = block.figures
     line = figure_line(figures)
-    return [small(finding.text, is_strong=True), *([note(line)] if line else [])]
+    told = block.chart.baseline_note
+    lines = [note(one) for one in (line, told and f"Baseline: {told}") if one]
+    return [small(finding.text, is_strong=True), *lines]
 
 
 def _half(block: ChartBlock | None, month: date) -> list[Flowable]:

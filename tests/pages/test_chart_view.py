@@ -1,12 +1,15 @@
 """The chart view's points and its finding in words, for each state of the last point."""
 
+from dataclasses import replace
 from datetime import date
 
 import polars as pl
 import pytest
 
 from dashboard.components.charts import last_points_table, points_table
+from qa.model.months import add_months
 from qa.views.chart import chart_view
+from qa.views.chart_words import other_breaks
 from tests.pages.sample_counts import LAST, SECOND_SET_FROM
 from tests.pages.sample_published import empty_published, sample_published
 
@@ -44,8 +47,16 @@ def with_last_point(**changes):
             {"value": 0.09, "centre": 0.05, "state": "watch"},
             "Unreliable exams: 9.0 %, to watch, 5.0 % expected",
         ),
-        ({"n": 4, "state": "few"}, "Unreliable exams: too few exams for a verdict (4)"),
-        ({"n": 0, "value": None}, "Unreliable exams: too few exams for a verdict (0)"),
+        (
+            {"n": 4, "state": "few"},
+            "Unreliable exams: too few exams for a verdict (4); "
+            "the last three months together: 27 of 311",
+        ),
+        (
+            {"n": 0, "value": None},
+            "Unreliable exams: too few exams for a verdict (0); "
+            "the last three months together: 27 of 307",
+        ),
         ({"value": 0.06, "centre": None}, "Unreliable exams: 6.0 %, no baseline yet"),
         (
             {"value": 0.06, "phase": "baseline"},
@@ -109,3 +120,27 @@ def test_tables_of_a_measure_of_rows_count_rows():
     told = str(last_points_table([rows, exams], name=lambda view: view.measure_title))
     assert f"{rows.points[-1].n:,} rows" in told
     assert f"{exams.points[-1].n:,} exams" not in told
+
+
+def test_chart_view_says_in_control_but_off_target():
+    point = {"target": 0.01, "target_verdict": "in control but off target", "state": "steady"}
+    shown = chart_view(with_last_point(**point), **CHART)
+    assert "in control but off target" in shown.finding
+    assert shown.finding.endswith("target 1.0 %")
+    assert shown.points[-1].target == 0.01
+
+
+def test_chart_view_says_off_target_beside_what_the_limits_say():
+    point = {"target": 0.01, "target_verdict": "off target", "state": "watch"}
+    shown = chart_view(with_last_point(**point), **CHART)
+    assert "to watch" in shown.finding
+    assert shown.finding.endswith(", off target (1.0 %)")
+
+
+def test_chart_view_breaks_where_other_devices_or_a_new_baseline_count():
+    last = chart_view(sample_published(), **CHART).points[-1]
+    months = [add_months(LAST, number) for number in (-2, -1, 0)]
+    later = replace(last, month=months[1], equipment_from=months[1])
+    again = replace(later, month=months[2], baseline_id="new", phase="baseline")
+    found = other_breaks([replace(last, month=months[0]), later, again])
+    assert found == ((months[1], "other devices"), (months[2], "new baseline"))

@@ -37,9 +37,9 @@ def test_drawn_run_length_equals_simulated_charts_with_their_own_baselines(kind)
 
 def test_count_call_rate_equals_the_beta_binomial_of_a_library():
     rate = count_call_rate(
-        np.array([40.0]), np.array([0.05]), np.array([0.3]), events=20.0, others=180.0
+        np.array([40.0]), np.array([0.05]), np.array([0.3]), centre=0.1, n_baseline=200
     )
-    law = stats.betabinom(40, 20.5, 180.5)
+    law = stats.betabinom(40, 20.1, 180.9)
     assert rate == pytest.approx(law.cdf(1) + law.sf(12))
 
 
