@@ -20,6 +20,7 @@ from qa.cli.export import add_export
 from qa.cli.forget import add_forget
 from qa.cli.init import add_init
 from qa.cli.intake import add_intake
+from qa.cli.model import add_model
 from qa.cli.packs import add_packs
 from qa.cli.profile import add_profile
 from qa.cli.quarantine import add_quarantine
@@ -42,6 +43,7 @@ COMMANDS = (
     add_withdraw,
     add_refresh,
     add_baseline,
+    add_model,
     add_close,
     add_packs,
     add_export,

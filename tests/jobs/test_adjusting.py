@@ -2,15 +2,21 @@
 
 from datetime import UTC, date, datetime
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import polars as pl
 import pytest
 
+from qa.case_mix.attach import add_expected
+from qa.cli import main
 from qa.jobs.adjusting import Fair, find_expected
 from qa.jobs.judging import find_rules, judge_months
+from qa.jobs.models import FittedNow, fit_new_model, list_models
 from qa.jobs.refresh import _keep
+from qa.measures import measure_values
 from qa.model.definitions import InForce, Network, Settings
+from qa.model.errors import WrongUse
 from qa.model.progress import show_nothing
 from qa.model.schemas import FILES, QUARANTINED
 from qa.stores.risk_store import months_to_expect
@@ -145,3 +151,80 @@ def test_as_known_then_everything_is_worked_out_anew_and_nothing_is_written(path
     with open_warehouse(path, as_known_at=AT) as warehouse:
         then = expect(warehouse)
     assert then.expected.equals(now.expected)
+
+
+@pytest.fixture
+def folder(path: Path) -> Path:
+    """A network folder around the warehouse, with first models frozen."""
+    text = 'id = "made-up"\nname = "Made up (invented)"\nis_invented = true\n'
+    text += '[[criteria]]\nid = "common-practice.v1"\nfrom = 2000-01-01\n'
+    text += "[settings]\nbaseline_months = 2\n"
+    (path.parent / "network.toml").write_text(text, encoding="utf-8")
+    with open_warehouse(path) as warehouse:
+        expect(warehouse)
+    return path.parent
+
+
+def fit(folder: Path, **changed: Any) -> FittedNow:
+    asked = {
+        "measure": "unreliable",
+        "from_month": MONTHS[1],
+        "to_month": MONTHS[2],
+        "in_force_from": None,
+        "by": "lead",
+        "reason": "other patients",
+        "at": AT,
+    }
+    return fit_new_model(folder, **asked | changed)
+
+
+def test_a_new_version_judges_newer_months_and_leaves_the_others(folder: Path) -> None:
+    done = fit(folder)
+    assert done.row["model_id"] == "MSR-001.common-practice.v1.M2"
+    assert done.row["in_force_from"] == MONTHS[3]
+    with open_warehouse(folder / "warehouse.duckdb") as warehouse:
+        send(warehouse, made_up_exams(MONTHS[3], 400, seed=4), "april")
+        count(warehouse, [MONTHS[3]])
+        fair = expect(warehouse)
+        values = measure_values(
+            warehouse.monthly_counts(),
+            measures=[definitions().measures["MSR-001"]],
+            unit_kind="network",
+            home_sites={},
+        )
+    found = add_expected(values, expected=fair.expected, models=fair.models).sort("month")
+    assert found["model_id"].str.slice(-2).to_list() == ["M1", "M1", "M1", "M2"]
+    assert len(list_models(folder)) == fair.models.height
+
+
+@pytest.mark.parametrize(
+    ("changed", "code"),
+    [
+        ({"measure": "preparation_kept"}, "USE-050"),
+        ({"from_month": MONTHS[3]}, "USE-051"),
+        ({"in_force_from": MONTHS[2]}, "USE-051"),
+        ({"measure": "failed"}, "USE-053"),
+    ],
+)
+def test_what_cannot_be_fitted_is_refused_in_words(folder: Path, changed: dict, code: str) -> None:
+    with pytest.raises(WrongUse) as caught:
+        fit(folder, **changed)
+    assert caught.value.code == code
+    assert "Nothing was changed" in str(caught.value)
+
+
+def test_a_second_version_has_to_judge_later_months(folder: Path) -> None:
+    fit(folder)
+    with pytest.raises(WrongUse, match="there already"):
+        fit(folder)
+
+
+def test_the_command_lists_and_fits(folder: Path, capsys: pytest.CaptureFixture) -> None:
+    place = ["--network", str(folder)]
+    months = ["--from", "2026-02", "--to", "2026-03"]
+    who = ["--by", "lead", "--reason", "other patients"]
+    assert main(["model", "fit", "--measure", "MSR-001", *months, *who, *place], {}) == 0
+    assert main(["model", "list", *place], {}) == 0
+    text = capsys.readouterr().out
+    assert "judges from April 2026 on" in text
+    assert "2026-05-01 by test: first months with exams, frozen without change." in text
