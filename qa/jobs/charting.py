@@ -95,6 +95,7 @@ def chart_counts(
         operator_sites={person.id: person.site for person in network.operators},
         settings=network.settings,
         counts=counted.counts,
+        expected=fair.expected,
     )
     frames = {
         "monthly_counts": counted.counts,

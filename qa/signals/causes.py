@@ -40,7 +40,8 @@ class MonthCauses:
        least half as far as all together, the cause is the site's: operators no further off than the
        others stand with it. Where hardly anybody else examines there, the others are all but
        the operator with most of the excess. Where all operators moved in months that meet, the
-       site stands for them even without a signal of its own.
+       site stands for them even without a signal of its own. A lasting difference from peers
+       stands for a site's change only where the operator's exams moved then too.
     2. Where two or more operators of a site moved on one device, and the site's other devices did
        not, the device stands for them (devices.py).
     3. Signals of one unit in one family of measures (families.py) whose possible months of change
@@ -100,10 +101,16 @@ class MonthCauses:
                 self._find_device(site_id, site, changed)
 
     def _join_operators(self, site: Row, operators: list[Row]) -> None:
-        able = [row for row in operators if row["is_change"] or not site["is_change"]]
+        cells = self._cells(site["site_id"], site)
+        able = [
+            row
+            for row in operators
+            if row["is_change"]
+            or not site["is_change"]
+            or _shift(cells, cells.of_units([row["unit_id"]]), site).is_surely_moved
+        ]
         if not able:
             return
-        cells = self._cells(site["site_id"], site)
         own = sorted(
             ((_shift(cells, cells.of_units([row["unit_id"]]), site).excess, row) for row in able),
             key=lambda one: (-one[0], one[1]["signal_id"]),

@@ -40,6 +40,7 @@ def find_signals(
     operator_sites: Mapping[str, str],
     settings: Settings = _DEFAULTS,
     counts: pl.DataFrame | None = None,
+    expected: pl.DataFrame | None = None,
 ) -> pl.DataFrame:
     """List what needs a decision, each with its evidence, ranked by exams at stake.
 
@@ -51,6 +52,7 @@ def find_signals(
         operator_sites: operator id → home site id, for operators that the points do not place.
         settings: false_items_per_month, the budget that peers' differences have to pass.
         counts: MONTHLY_COUNTS, to tell devices apart; None: operators at their home sites only.
+        expected: EXPECTED_COUNTS, so that other patients are no change of those who share them.
     Returns: SIGNALS, one row per unit, measure, criteria set and month, sorted by month and
         rank, the explained ones last.
     Method: a change is a watched month in state look; a difference is a unit outside its
@@ -71,7 +73,11 @@ def find_signals(
     signals = _with_ids(_with_home_sites(merged, operator_sites))
     families = families_of(measures)
     signals = add_at_once_share(signals, counts, families=families)
-    places = places_of_points(charted) if counts is None else places_of_counts(counts, measures)
+    places = (
+        places_of_points(charted)
+        if counts is None
+        else places_of_counts(counts, measures, expected)
+    )
     signals = rank_signals(join_signals(signals, families=families, places=places))
     wording = Wording(
         measures={measure.id: measure for measure in measures},

@@ -7,11 +7,13 @@ from datetime import date
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
+from scipy.special import expit, logit
 
 from qa.model.definitions import Measure
 from qa.model.words import UnitKind
 from qa.stats.predictive import predictive_upper_tail
 
+Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Mask = NDArray[np.bool_]
 
@@ -88,6 +90,7 @@ class Cells:
 
     Args: device_techniques: of each device name. unit, device: place in the names. A unit is an
     operator, or a site where the place is the network; a device without a name is not known.
+    mix: share of events that the case-mix model expects of a cell's patients; nan: not known.
     """
 
     unit_names: tuple[str, ...]
@@ -98,6 +101,7 @@ class Cells:
     month: Ints
     n_events: Ints
     n: Ints
+    mix: Floats
 
     def shift(self, part: Mask, *, since: int, to: int, centre: float, side: int) -> Shift:
         """What a part did from month `since` to month `to`, against what was usual before."""
@@ -106,8 +110,15 @@ class Cells:
         x, n = int(self.n_events[now].sum()), int(self.n[now].sum())
         x0, n0 = int(self.n_events[before].sum()), int(self.n[before].sum())
         a, b = x0 + PRIOR_EXAMS * centre + 0.01, n0 - x0 + PRIOR_EXAMS * (1 - centre) + 0.01
+        a, b = _follow_patients(a, b, before=self._mix_of(before), now=self._mix_of(now))
         tail = bad_tail(x, n, event_weight=a, other_weight=b, side=side) if n else 1.0
         return Shift(x, n, x0, n0, n * a / (a + b), tail, side)
+
+    def _mix_of(self, part: Mask) -> float:
+        """Mean share expected of a part's exams; nan where no cell has one."""
+        known = part & np.isfinite(self.mix)
+        n = self.n[known].sum()
+        return float((self.mix[known] * self.n[known]).sum() / n) if n else float("nan")
 
     @property
     def everyone(self) -> Mask:
@@ -135,6 +146,14 @@ class Cells:
         """As units, those that are known."""
         now = part & (self.month >= since) & (self.month <= to) & (self.n > 0)
         return [name for k in np.unique(self.device[now]) if (name := self.device_names[k])]
+
+
+def _follow_patients(a: float, b: float, *, before: float, now: float) -> tuple[float, float]:
+    """What was usual, moved by the log odds that the patients since let expect more or less."""
+    if not (0 < before < 1 and 0 < now < 1):
+        return a, b
+    share = float(expit(logit(a / (a + b)) + logit(now) - logit(before)))
+    return (a + b) * share, (a + b) * (1 - share)
 
 
 def bad_tail(
@@ -169,8 +188,13 @@ class Places:
         return self._made[key]
 
 
-def places_of_counts(counts: pl.DataFrame, measures: Sequence[Measure]) -> Places:
-    """Places from MONTHLY_COUNTS; a measure of columns that they do not have has no cells."""
+def places_of_counts(
+    counts: pl.DataFrame, measures: Sequence[Measure], expected: pl.DataFrame | None = None
+) -> Places:
+    """Places from MONTHLY_COUNTS; a measure of columns that they do not have has no cells.
+
+    Args: expected: EXPECTED_COUNTS; None: nothing is adjusted.
+    """
     by_id = {one.id: one for one in measures}
     number = pl.col("month").dt.year().cast(pl.Int64) * 12 + pl.col("month").dt.month()
     numbered = counts.with_columns(month_number=number)
@@ -195,10 +219,34 @@ def places_of_counts(counts: pl.DataFrame, measures: Sequence[Measure]) -> Place
                 month_number="month_number",
                 n_events=pl.sum_horizontal(numerator).cast(pl.Int64),
                 n=pl.sum_horizontal(denominator).cast(pl.Int64),
-            )
+            ),
+            _mix(expected, site_id, measure_id, criteria_id),
         )
 
     return Places(cells_of)
+
+
+def _mix(
+    expected: pl.DataFrame | None, site_id: str | None, measure_id: str, criteria_id: str
+) -> pl.DataFrame:
+    """unit, month_number, mix: of a site's operators or of the network's sites, newest model."""
+    if expected is None:
+        return pl.DataFrame(schema={"unit": pl.String, "month_number": pl.Int64, "mix": pl.Float64})
+    own = expected.filter(
+        (pl.col("measure_id") == measure_id) & (pl.col("criteria_id") == criteria_id)
+    )
+    if site_id is not None:
+        own = own.filter(pl.col("site_id") == site_id)
+    number = pl.col("month").dt.year().cast(pl.Int64) * 12 + pl.col("month").dt.month()
+    newest = pl.col("model_id") == pl.col("model_id").max().over("month")
+    return (
+        own.filter(newest)
+        .with_columns(
+            unit=pl.col("site_id" if site_id is None else "operator_id"), month_number=number
+        )
+        .group_by("unit", "month_number")
+        .agg(mix=pl.col("expected_micro").sum() / pl.col("n").sum() / 1_000_000)
+    )
 
 
 def places_of_points(points: pl.DataFrame) -> Places:
@@ -215,17 +263,22 @@ def places_of_points(points: pl.DataFrame) -> Places:
             & (pl.col("measure_id") == measure_id)
             & (pl.col("criteria_id") == criteria_id)
         )
-        return _as_cells(own if site_id is None else own.filter(pl.col("site_id") == site_id))
+        own = own if site_id is None else own.filter(pl.col("site_id") == site_id)
+        return _as_cells(own, _mix(None, site_id, measure_id, criteria_id))
 
     return Places(cells_of)
 
 
-def _as_cells(frame: pl.DataFrame) -> Cells:
+def _as_cells(frame: pl.DataFrame, mix: pl.DataFrame) -> Cells:
     techniques = dict(
         frame.group_by("device").agg(pl.col("technique").unique().sort().str.join(" ")).iter_rows()
     )
     parts = frame.group_by("unit", "device", "month_number").agg(pl.col("n_events", "n").sum())
-    parts = parts.drop_nulls("unit").sort("unit", "device", "month_number")
+    parts = (
+        parts.drop_nulls("unit")
+        .join(mix, on=["unit", "month_number"], how="left")
+        .sort("unit", "device", "month_number")
+    )
     units, unit = np.unique(parts["unit"].to_numpy().astype(str), return_inverse=True)
     devices, device = np.unique(parts["device"].to_numpy().astype(str), return_inverse=True)
     return Cells(
@@ -237,4 +290,5 @@ def _as_cells(frame: pl.DataFrame) -> Cells:
         month=parts["month_number"].to_numpy().astype(np.int64),
         n_events=parts["n_events"].to_numpy().astype(np.int64),
         n=parts["n"].to_numpy().astype(np.int64),
+        mix=parts["mix"].to_numpy().astype(np.float64),
     )

@@ -37,16 +37,29 @@ def test_items_of_two_causes_stay_apart_when_a_follower_changes_sides():
     assert len(set(first)) == 2
 
 
-def test_items_that_turn_out_to_be_one_keep_the_older_id():
+def test_items_that_turn_out_to_be_one_keep_the_id_of_the_lead():
     first, second, third = carry([[ONE]], [[ONE], [TWO]], [[TWO, ONE]])
-    assert third == first
+    assert third == second[1:]
     assert second[1] not in first
+
+
+def test_items_that_were_joined_for_a_while_take_up_their_own_ids():
+    """The site's common cause was none: both operators go on under the ids they had."""
+    apart, joined, again = carry([[ONE], [TWO]], [[SITE, ONE, TWO]], [[ONE, SITE], [TWO]])
+    assert joined == apart[:1]
+    assert again == apart
 
 
 def test_items_split_off_are_new_and_the_lead_keeps_the_id():
     first, second = carry([[ONE, SITE]], [[SITE], [ONE]])
     assert second[1] == first[0]
     assert second[0] == "2025-02.site.eider.MSR-001.plain.v1.higher"
+
+
+def test_items_go_back_to_the_signal_that_opened_them():
+    apart, joined, again = carry([[ONE]], [[SITE, ONE]], [[SITE], [ONE]])
+    assert joined == apart == again[1:]
+    assert again[0] == "2025-03.site.eider.MSR-001.plain.v1.higher"
 
 
 def test_items_that_come_back_after_a_pause_are_new():
