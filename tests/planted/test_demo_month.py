@@ -1,5 +1,6 @@
 """The whole demo, from files to signals: what was planted is found, steady people left alone."""
 
+from collections import Counter
 from pathlib import Path
 
 import polars as pl
@@ -7,23 +8,31 @@ import pytest
 
 from demo_sites.truth import Truth, read_truth
 from qa.stores.snapshots import Snapshot, open_current
-from tests.planted.reading import months_to_signal, operator_drifts, touched_units
+from tests.planted.reading import months_to_signal, touched_units
 
-UNRELIABLE, INCOMPLETE, REPEATS, KEPT = "MSR-001", "MSR-002", "MSR-006", "MSR-008"
+UNRELIABLE, INCOMPLETE, FAILED = "MSR-001", "MSR-002", "MSR-003"
+REPEATS, KEPT, ATTENUATION = "MSR-006", "MSR-008", "MSR-010"
 MONTHS_ALLOWED = 6
 
 # Measures that large or ill patients move.
-OF_PATIENTS = (UNRELIABLE, INCOMPLETE, "MSR-003", REPEATS, "MSR-010")
+OF_PATIENTS = (UNRELIABLE, INCOMPLETE, FAILED, REPEATS, ATTENUATION)
+
+
+@pytest.fixture(scope="module", params=["published_demo", "published_second"])
+def network(request: pytest.FixtureRequest) -> Path:
+    """Both demo networks, one after the other."""
+    folder: Path = request.getfixturevalue(request.param)
+    return folder
 
 
 @pytest.fixture(scope="module")
-def snapshot(published_demo: Path) -> Snapshot:
-    return open_current(published_demo)
+def snapshot(network: Path) -> Snapshot:
+    return open_current(network)
 
 
 @pytest.fixture(scope="module")
-def truth(published_demo: Path) -> Truth:
-    return read_truth(published_demo)
+def truth(network: Path) -> Truth:
+    return read_truth(network)
 
 
 def test_every_exam_sent_is_judged_or_taken_back_or_waits_with_a_reason(
@@ -31,38 +40,61 @@ def test_every_exam_sent_is_judged_or_taken_back_or_waits_with_a_reason(
 ) -> None:
     waiting = snapshot.frame("quarantined")
     assert snapshot.frame("exams").height == truth.counting.height
-    assert waiting.height == truth.waiting.height > 0
-    assert waiting["codes"].list.len().min() == 1
+    assert waiting.height == truth.waiting.height
+    assert set(waiting["codes"].list.len().to_list()) <= {1}
     withdrawn = truth.facts["n_withdrawn"]
     assert truth.sent.height == truth.counting.height + waiting.height + withdrawn
 
 
-def test_every_operator_drift_of_ten_points_is_signalled_within_six_months(
+FOUND_AS = {
+    # what was planted: measures in which its target has to stand on the list for itself
+    "technique_drift": (UNRELIABLE, INCOMPLETE),
+    "learning_curve": (UNRELIABLE,),
+    "device_wear": (INCOMPLETE,),
+    "fasting_lapse": (KEPT,),
+    "repeats_until_reliable": (REPEATS, UNRELIABLE),
+    "wrong_probe": (FAILED, INCOMPLETE, UNRELIABLE),
+}
+
+
+def test_every_planted_event_stands_on_the_list_within_six_months(
     snapshot: Snapshot, truth: Truth
 ) -> None:
-    signals = snapshot.frame("signals", unit_kind="operator")
-    drifts = operator_drifts(truth, at_least=0.10)
-    assert len(drifts) >= 3
+    """Its own operator, device or site leads an item, and not only its site or a colleague.
+
+    Not here: drifts of less than ten points; what moves values and not how exams are done
+    (device_bias, copied_values, grade_mix_referral); late files, which Intake tells.
+    """
+    leading = snapshot.frame("signals").filter(pl.col("rank") > 0)
+    planted = [
+        event
+        for kind in FOUND_AS
+        for event in truth.of_kind(kind)
+        if kind != "technique_drift" or (event.size or 0.0) >= 0.10
+    ]
+    assert len(planted) >= 6
     found = {
-        event.id: months_to_signal(signals, event, measure_ids=(UNRELIABLE, INCOMPLETE))
-        for event in drifts
+        event.id: months_to_signal(leading, event, measure_ids=FOUND_AS[event.kind])
+        for event in planted
     }
     late = {name: n for name, n in found.items() if n is None or n >= MONTHS_ALLOWED}
     assert late == {}
 
 
-@pytest.mark.parametrize(
-    ("kind", "unit_kind", "measure_id"),
-    [("repeats_until_reliable", "operator", REPEATS), ("fasting_lapse", "site", KEPT)],
-)
-def test_other_lapses_are_signalled_within_six_months(
-    snapshot: Snapshot, truth: Truth, kind: str, unit_kind: str, measure_id: str
-) -> None:
-    signals = snapshot.frame("signals", unit_kind=unit_kind)
-    for event in truth.of_kind(kind):
-        months = months_to_signal(signals, event, measure_ids=(measure_id,))
-        assert months is not None
-        assert months < MONTHS_ALLOWED
+def test_every_planted_event_is_one_item(snapshot: Snapshot, truth: Truth) -> None:
+    """In the last month no site has more items of technique than causes were planted in it."""
+    signals = snapshot.frame("signals")
+    last = signals.filter(
+        (pl.col("month") == signals["month"].max())
+        & (pl.col("rank") > 0)
+        & pl.col("measure_id").is_in(OF_PATIENTS)
+    )
+    planted = Counter(event.site_id for event in truth.events if event.kind in FOUND_AS)
+    touched = last.filter(pl.col("site_id").is_in(list(planted)))
+    listed = Counter(touched["site_id"].to_list())
+    more = {site: n for site, n in listed.items() if n > planted[site] + 1}
+    assert more == {}
+    assert "network" not in last["unit_kind"].to_list()
 
 
 def test_late_site_has_no_exams_in_the_last_month(snapshot: Snapshot, truth: Truth) -> None:
@@ -90,20 +122,24 @@ def test_operators_without_an_event_are_seldom_on_the_list(
 
 @pytest.mark.parametrize("kind", ["referral_bariatric", "grade_mix_referral"])
 def test_other_patients_are_blamed_on_nobody(snapshot: Snapshot, truth: Truth, kind: str) -> None:
-    """Neither on the site nor on an operator of it on whom nothing else was planted."""
+    """Neither on the site nor on an operator of it, but in items of what else was planted there."""
     others = {event.target for event in truth.events if event.kind not in (kind, "late_site")}
     for event in truth.of_kind(kind):
-        signals = snapshot.frame("signals", site_id=event.site_id).filter(
+        signals = snapshot.frame("signals", site_id=event.site_id)
+        planted = signals.filter(pl.col("unit_id").is_in(list(others)))["item_id"].to_list()
+        blamed = signals.filter(
             pl.col("month") >= event.start_month,
             pl.col("measure_id").is_in(OF_PATIENTS),
-            ~pl.col("unit_id").is_in(list(others)),
+            ~pl.col("item_id").is_in(planted),
         )
-        assert signals.select("signal_id", "finding").rows() == []
+        assert blamed.select("signal_id", "finding").rows() == []
 
 
-def test_models_of_expected_events_still_fit_after_their_own_months(snapshot: Snapshot) -> None:
+def test_models_of_expected_events_still_fit_after_their_own_months(published_demo: Path) -> None:
     """Failed exams: nothing planted moves them but the wrong probe of one operator."""
-    quality = snapshot.frame("risk_quality", model_id="MSR-003.common-practice.v1.M1")
+    quality = open_current(published_demo).frame(
+        "risk_quality", model_id="MSR-003.common-practice.v1.M1"
+    )
     [since] = quality.filter(period="since").to_dicts()
     assert since["c_statistic"] > 0.62
     assert since["slope"] == pytest.approx(1.0, abs=0.25)
@@ -116,4 +152,4 @@ def test_no_chart_rule_raises_a_signal_inside_its_baseline(snapshot: Snapshot) -
         pl.col("rules").list.set_difference(["RUL-003"]).list.len() > 0
     )
     phases = by_chart.join(points, on=keys)["phase"].unique().to_list()
-    assert phases == ["monitoring"]
+    assert set(phases) <= {"monitoring", None}
