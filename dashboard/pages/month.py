@@ -103,14 +103,22 @@ def _to_decide(view: MonthView, context: Context) -> Component:
         )
     charted = [item for item in view.items if item.chart]
     rest = [item for item in view.items if not item.chart]
-    return section(
-        "To decide, by exams at stake",
-        overview(view.items),
-        worklist(charted, context=context, id=f"{ids.Month.WORKLIST}-items"),
-        short_worklist(rest, context=context, first=len(charted) + 1) if rest else None,
-        html.P(view.budget_text, className="note"),
-        html.P(csv, className="links"),
-        id=ids.Month.WORKLIST,
+    return html.Div(
+        [
+            section(
+                "To decide, by exams at stake",
+                overview(view.items),
+                html.P(view.budget_text, className="note"),
+                html.P(csv, className="links"),
+                id=ids.Month.WORKLIST,
+            ),
+            section(
+                "One by one",
+                worklist(charted, context=context, id=f"{ids.Month.WORKLIST}-items"),
+                short_worklist(rest, context=context, first=len(charted) + 1) if rest else None,
+                id=f"{ids.Month.WORKLIST}-whole",
+            ),
+        ]
     )
 
 

@@ -32,6 +32,8 @@ STEADY_ABOVE = 0.05
 SURELY_MOVED = 0.01
 """Tail up to which a part speaks against a cause that lies elsewhere."""
 
+_MONTH_NUMBER = pl.col("month").dt.year().cast(pl.Int64) * 12 + pl.col("month").dt.month()
+
 
 def month_number(month: date) -> int:
     return month.year * 12 + month.month
@@ -196,15 +198,11 @@ def places_of_counts(
     Args: expected: EXPECTED_COUNTS; None: nothing is adjusted.
     """
     by_id = {one.id: one for one in measures}
-    number = pl.col("month").dt.year().cast(pl.Int64) * 12 + pl.col("month").dt.month()
-    numbered = counts.with_columns(month_number=number)
-    sites = {
-        str(key[0]): frame for key, frame in numbered.partition_by("site_id", as_dict=True).items()
-    }
+    sites, mixes = _by_site(counts), _by_site(expected) if expected is not None else {}
 
     def cells_of(site_id: str | None, measure_id: str, criteria_id: str) -> Cells:
         measure = by_id.get(measure_id)
-        own = numbered if site_id is None else sites.get(site_id, numbered.clear())
+        own = sites.get(site_id, counts.clear())
         if measure is None or not {*measure.numerator, *measure.denominator} <= set(own.columns):
             own, numerator, denominator = own.clear(), [pl.lit(0)], [pl.lit(0)]
         else:
@@ -216,33 +214,33 @@ def places_of_counts(
                 unit="site_id" if is_network else "operator_id",
                 device=pl.lit("") if is_network else pl.col("device_id").fill_null(""),
                 technique=pl.lit("") if is_network else pl.col("technique"),
-                month_number="month_number",
+                month_number=_MONTH_NUMBER,
                 n_events=pl.sum_horizontal(numerator).cast(pl.Int64),
                 n=pl.sum_horizontal(denominator).cast(pl.Int64),
             ),
-            _mix(expected, site_id, measure_id, criteria_id),
+            _mix(mixes.get(site_id), is_network, measure_id, criteria_id),
         )
 
     return Places(cells_of)
 
 
+def _by_site(frame: pl.DataFrame) -> dict[str | None, pl.DataFrame]:
+    """The whole frame as None, and each site's part; cut once, because many places are asked."""
+    parts = frame.partition_by("site_id", as_dict=True)
+    return {None: frame} | {str(key[0]): part for key, part in parts.items()}
+
+
 def _mix(
-    expected: pl.DataFrame | None, site_id: str | None, measure_id: str, criteria_id: str
+    own: pl.DataFrame | None, is_network: bool, measure_id: str, criteria_id: str
 ) -> pl.DataFrame:
     """unit, month_number, mix: of a site's operators or of the network's sites, newest model."""
-    if expected is None:
+    if own is None:
         return pl.DataFrame(schema={"unit": pl.String, "month_number": pl.Int64, "mix": pl.Float64})
-    own = expected.filter(
-        (pl.col("measure_id") == measure_id) & (pl.col("criteria_id") == criteria_id)
-    )
-    if site_id is not None:
-        own = own.filter(pl.col("site_id") == site_id)
-    number = pl.col("month").dt.year().cast(pl.Int64) * 12 + pl.col("month").dt.month()
-    newest = pl.col("model_id") == pl.col("model_id").max().over("month")
     return (
-        own.filter(newest)
+        own.filter((pl.col("measure_id") == measure_id) & (pl.col("criteria_id") == criteria_id))
+        .filter(pl.col("model_id") == pl.col("model_id").max().over("month"))
         .with_columns(
-            unit=pl.col("site_id" if site_id is None else "operator_id"), month_number=number
+            unit=pl.col("site_id" if is_network else "operator_id"), month_number=_MONTH_NUMBER
         )
         .group_by("unit", "month_number")
         .agg(mix=pl.col("expected_micro").sum() / pl.col("n").sum() / 1_000_000)
@@ -264,7 +262,7 @@ def places_of_points(points: pl.DataFrame) -> Places:
             & (pl.col("criteria_id") == criteria_id)
         )
         own = own if site_id is None else own.filter(pl.col("site_id") == site_id)
-        return _as_cells(own, _mix(None, site_id, measure_id, criteria_id))
+        return _as_cells(own, _mix(None, site_id is None, measure_id, criteria_id))
 
     return Places(cells_of)
 
