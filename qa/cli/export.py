@@ -13,15 +13,16 @@ def add_export(commands: Any) -> None:
         commands,
         "export",
         run_export_command,
-        short="write exams, counts, measures, signals, intake or quarantine to a file",
+        short="write exams, counts, measures, signals, needs, intake or quarantine to a file",
         long="Write what was published (or what waits in quarantine) to one file. The columns are "
-        "listed in README.md and stay stable. 'intake' says of each site and month what came in.",
+        "listed in README.md and stay stable. 'intake' says of each site and month what came in, "
+        "'needs' who needs training and which device service, in the last published month.",
     )
     parser.add_argument(
         "what",
         choices=[
             *("exams", "counts", "measures", "charts", "baselines"),
-            *("signals", "intake", "quarantine"),
+            *("signals", "needs", "intake", "quarantine"),
         ],
         help="what to write",
     )

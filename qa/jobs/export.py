@@ -9,6 +9,7 @@ import polars as pl
 
 from qa.jobs.refresh import find_frames
 from qa.model.errors import ExportError
+from qa.model.need_schema import NEEDS
 from qa.model.schemas import (
     BASELINES,
     CHART_POINTS,
@@ -23,6 +24,7 @@ from qa.stores.definitions import read_definition_texts
 from qa.stores.settings import NetworkFolder, load_network
 from qa.stores.snapshots import JUDGED_EXAMS, open_current
 from qa.stores.warehouse import open_warehouse
+from qa.views.needs import needs_frame
 
 EXPORTS: dict[str, Schema] = {
     "exams": JUDGED_EXAMS,
@@ -31,6 +33,7 @@ EXPORTS: dict[str, Schema] = {
     "charts": CHART_POINTS,
     "baselines": BASELINES,
     "signals": SIGNALS,
+    "needs": NEEDS,
     "intake": INTAKE_MONTHS,
     "quarantine": QUARANTINED,
 }
@@ -112,6 +115,13 @@ def to_flat_text(frame: pl.DataFrame) -> pl.DataFrame:
 
 def _find_frame(folder: Path, what: str, as_known_at: datetime | None) -> pl.DataFrame:
     load_network(folder)
+    if as_known_at is not None and what == "needs":
+        raise ExportError(
+            "needs are told of what is published only",
+            expected="no --as-known-at",
+            todo="Leave it out, or export signals as known then",
+            code="EXP-003",
+        )
     if as_known_at is not None:
         return EXPORTS[what].conform(_known_frame(folder, what, as_known_at))
     if what == "quarantine":
@@ -119,6 +129,8 @@ def _find_frame(folder: Path, what: str, as_known_at: datetime | None) -> pl.Dat
             return QUARANTINED.conform(warehouse.quarantined())
     snapshot = open_current(folder)
     try:
+        if what == "needs":
+            return needs_frame(snapshot)
         return EXPORTS[what].conform(snapshot.frame(_FRAMES[what]))
     finally:
         snapshot.close()

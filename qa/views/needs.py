@@ -7,11 +7,13 @@ from datetime import date
 import polars as pl
 
 from qa.model.months import add_months, month_name
+from qa.model.need_schema import NEEDS
 from qa.model.published import Published
 from qa.model.words import UnitKind
 from qa.views import words
 from qa.views.names import unit_names
-from qa.views.worklist import WorkItem
+from qa.views.scope import published_months
+from qa.views.worklist import WorkItem, work_items
 
 CURRENCY_MONTHS = 12
 
@@ -43,6 +45,7 @@ class Need:
     n_all: int
     last: date | None
     practice: str
+    item_ids: tuple[str, ...]
 
 
 def training_needs(
@@ -82,6 +85,24 @@ def service_needs(
         for unit, found in _by_unit(items, UnitKind.DEVICE).items()
     ]
     return _ranked(needs, site_id)
+
+
+def needs_frame(published: Published) -> pl.DataFrame:
+    """NEEDS of the last published month: operators, then devices, by rank."""
+    month = published_months(published)[-1]
+    items = work_items(published, published.frame("signals", month=month))
+    needs = (
+        *training_needs(published, items, month=month),
+        *service_needs(published, items, month=month),
+    )
+    columns = {
+        name: [getattr(need, name) for need in needs]
+        for name in ("rank", "unit_kind", "unit_id", "site_id", "what", "reason", "at_stake")
+    }
+    columns |= {"n_year": [need.n_year for need in needs], "n_all": [need.n_all for need in needs]}
+    columns |= {"newest_month": [need.last for need in needs], "month": [month] * len(needs)}
+    columns |= {"item_ids": [list(need.item_ids) for need in needs]}
+    return NEEDS.conform(pl.DataFrame(columns, schema_overrides=NEEDS.to_polars()))
 
 
 def _by_unit(items: tuple[WorkItem, ...], kind: UnitKind) -> dict[str, list[WorkItem]]:
@@ -135,6 +156,7 @@ def _need(
         n_all=n_all,
         last=last,
         practice=_practice_text(n_year, n_all, last, month),
+        item_ids=tuple(item.item_id for item in items),
     )
 
 

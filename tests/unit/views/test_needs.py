@@ -5,7 +5,8 @@ from dataclasses import replace
 import polars as pl
 import pytest
 
-from qa.views.needs import service_needs, training_needs
+from qa.model.need_schema import NEEDS
+from qa.views.needs import needs_frame, service_needs, training_needs
 from qa.views.worklist import work_items
 from tests.pages.sample_counts import LAST
 from tests.pages.sample_published import sample_published
@@ -56,3 +57,14 @@ def test_service_needs_list_devices_with_an_item(published, items):
     device = replace(items[0], unit_kind="device", unit_id="nowhere")
     (need,) = service_needs(published, (device,), month=LAST)
     assert (need.rank, need.unit_id, need.practice) == (1, "nowhere", "no exams known")
+
+
+def test_needs_frame_holds_every_need_with_its_items(published, items):
+    frame = needs_frame(published)
+    assert frame.schema == NEEDS.to_polars()
+    assert frame.select(NEEDS.key).is_unique().all()
+    first = frame.row(0, named=True)
+    assert (first["rank"], first["unit_id"], first["month"]) == (1, "31", LAST)
+    assert first["item_ids"] == [items[0].item_id]
+    needs = training_needs(published, items, month=LAST)
+    assert frame["unit_id"].to_list() == [need.unit_id for need in needs]
