@@ -157,7 +157,7 @@ def count_groups(
 
 def _judged_exams(exams: pl.DataFrame, assessments: pl.DataFrame) -> pl.DataFrame:
     own = [name for name in DIMENSIONS if name != "criteria_id"]
-    numbers = ["exam_key", "performed", "n_valid", "n_attempted", "acquisition_mode"]
+    numbers = ["exam_key", "performed", "n_valid", "n_attempted", "acquisition_mode", "duration_s"]
     return exams.select(*own, *numbers).join(
         assessments.drop("version_no"), on="exam_key", how="inner"
     )
@@ -247,6 +247,17 @@ def _grade_and_spread_counts() -> dict[str, pl.Expr]:
         "sum_valid": pl.when(_has_attempts()).then("n_valid").cast(pl.Int64).sum(),
         "sum_attempted": pl.when(_has_attempts()).then("n_attempted").cast(pl.Int64).sum(),
         "n_with_attempts": _n(_has_attempts()),
+    } | _duration_counts()
+
+
+def _duration_counts() -> dict[str, pl.Expr]:
+    is_performed = pl.col("performed") == Performed.PERFORMED
+    has_duration = is_performed & (pl.col("duration_s") > 0)
+    log = pl.when(has_duration).then(pl.col("duration_s")).log()
+    return {
+        "n_with_duration": _n(has_duration),
+        "sum_ln_duration_micro": (log * MICRO).round().cast(pl.Int64).sum(),
+        "sumsq_ln_duration_micro": (log.pow(2) * MICRO).round().cast(pl.Int64).sum(),
     }
 
 

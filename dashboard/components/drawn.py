@@ -89,7 +89,8 @@ def _rules(view: DrawnView, here: Callable[..., str]) -> Component:
         [
             html.Summary(f"Run rules: {words.listed(on) or 'none'}"),
             html.P(
-                "As published by Western Electric 1956 and Nelson 1984. The run length is the mean "
+                "A month outside the limits is always marked. Besides, as published by Western "
+                "Electric 1956 and Nelson 1984; the run length is the mean "
                 "number of points until the rule alone calls by chance, normal values, all known.",
                 className="note",
             ),

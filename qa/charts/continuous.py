@@ -79,5 +79,20 @@ CONTINUOUS_MEASURES: dict[str, ContinuousMeasure] = {
             cause="window and positioning: more attempts are needed where the window is poor",
             unit="per exam",
         ),
+        ContinuousMeasure(
+            id="CON-003",
+            title="Duration of an exam",
+            quantity=Quantity.MEAN,
+            n="n_with_duration",
+            total="sum_ln_duration_micro",
+            squares="sumsq_ln_duration_micro",
+            scale=1e-6,
+            is_log=True,
+            sentence="Geometric mean of the duration of exams that state it, charted as "
+            "logarithms.",
+            cause="window, positioning and experience; a sudden fall may be haste or another way "
+            "to write the time down",
+            unit="seconds",
+        ),
     )
 }

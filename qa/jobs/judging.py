@@ -26,7 +26,7 @@ from qa.stores.warehouse_history import (
 )
 
 JUDGING = "Judging and counting exams"
-JUDGING_VERSION = 3
+JUDGING_VERSION = 4
 """Raised when the program judges or counts otherwise, so that every month is counted again."""
 MONTHS_AT_ONCE = 12
 _REPEAT_SETTINGS = (

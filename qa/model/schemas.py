@@ -381,6 +381,9 @@ COUNT_COLUMNS: tuple[Column, ...] = (
     _count("n_with_ratio", "Judged exams with an IQR/median above 0."),
     _count("sum_ln_ratio_micro", "Sum of ln(IQR/median) in millionths; integers add up exactly."),
     _count("sumsq_ln_ratio_micro", "Sum of ln(IQR/median) squared, in millionths."),
+    _count("n_with_duration", "Performed exams whose duration was sent, above 0."),
+    _count("sum_ln_duration_micro", "Sum of ln(duration in seconds) of these, in millionths."),
+    _count("sumsq_ln_duration_micro", "Sum of ln(duration in seconds) squared, in millionths."),
     _count("sum_valid", "Sum of valid measurements of exams in n_with_attempts."),
     _count("sum_attempted", "Sum of attempted measurements where sent, of restarted tries too."),
     _count(

@@ -10,7 +10,7 @@ from qa.charts.kinds import CHART_KINDS, ChartKind
 from qa.charts.months_of import SeriesMonths
 from qa.measures import counted_noun, is_of_rows
 from qa.model.definitions import Measure
-from qa.model.months import add_months
+from qa.model.months import add_months, month_of
 from qa.model.published import Published
 from qa.views.drawn_choice import (
     MONTHS,
@@ -35,6 +35,9 @@ from qa.views.names import unit_name
 
 CONTINUOUS_IDS: tuple[str, ...] = tuple(CONTINUOUS_MEASURES)
 AS_IT_FITS = DrawChoice()
+
+# Kinds whose points are shares, so that a target can be drawn among them.
+SHARES = ("p", "p-prime", "ewma")
 
 
 @dataclass(frozen=True)
@@ -152,8 +155,23 @@ def drawn_view(
         pool_options=_pool_options(drawing, parts[-1].series),
         baselines=baseline_lines(parts, is_own=isinstance(measure, Measure)),
         about=about,
+        target=_target(published, measure, last_month) if drawing.kind.code in SHARES else None,
     )
     return _worded(view, counted_noun(measure)) if isinstance(measure, Measure) else view
+
+
+def _target(
+    published: Published, measure: Measure | ContinuousMeasure, month: date
+) -> float | None:
+    """The network's target of a measure in force in a month."""
+    if not isinstance(measure, Measure):
+        return None
+    set_for = [
+        one
+        for one in published.network.targets
+        if one.measure in (measure.id, measure.key) and month_of(one.from_day) <= month
+    ]
+    return max(set_for, key=lambda one: one.from_day).value if set_for else None
 
 
 def _about(

@@ -35,7 +35,7 @@ def unit_of(kind: str, *, is_log: bool, own: str = "") -> str:
         return "sigma, summed"
     if kind == "s":
         return "of logarithms" if is_log else own
-    if own and kind not in ("c",):
+    if own and kind != "c":
         return own
     return "%" if is_log else UNITS.get(kind, "%")
 

@@ -91,7 +91,7 @@ def test_render_charts_have_a_caption_and_a_table():
     charts = [one for one in of_kind(shown, "Figure") if of_kind(one, "Graph")]
     assert charts
     assert all(text(of_kind(chart, "Figcaption")) for chart in charts)
-    assert len(of_kind(shown, "Details")) == 7
+    assert len(of_kind(shown, "Details")) == 8
 
 
 def test_render_of_a_late_site_says_where_its_charts_end():

@@ -71,6 +71,16 @@ def test_count_months_sums_logarithms_of_the_spread_in_millionths() -> None:
     assert found["sumsq_ln_ratio_micro"] == sum(round(log**2 * 1e6) for log in logs)
 
 
+def test_count_months_sums_logarithms_of_the_duration_of_performed_exams() -> None:
+    rows = [{"duration_s": seconds} for seconds in (300.0, 600.0, 0.0, None)]
+    rows.append({"duration_s": 300.0, "performed": "refused"})
+    found = counted(rows)
+    logs = [math.log(300), math.log(600)]
+    assert found["n_with_duration"] == 2
+    assert found["sum_ln_duration_micro"] == sum(round(log * 1e6) for log in logs)
+    assert found["sumsq_ln_duration_micro"] == sum(round(log**2 * 1e6) for log in logs)
+
+
 def test_count_months_attenuation_has_its_own_outcome() -> None:
     rows = [{"attenuation_value": 250.0, "attenuation_iqr": iqr} for iqr in (20.0, 40.0, None)]
     found = counted([*rows, {"attenuation_value": None}])

@@ -137,7 +137,8 @@ def test_frame_of_an_older_program_has_zeros_and_empty_frames(tmp_path: Path) ->
             "insert into monthly_counts by name select 'a' as site_id, 'o' as operator_id, "
             "'d' as device_id, 'standard' as probe, 'TE' as technique, date '2026-01-01' as month, "
             f"'c.v1' as criteria_id, {names}, 0 as sum_ln_ratio_micro, 0 as sumsq_ln_ratio_micro, "
-            "0 as sum_valid, 0 as sum_attempted"
+            "0 as sum_valid, 0 as sum_attempted, 0 as sum_ln_duration_micro, "
+            "0 as sumsq_ln_duration_micro"
         )
     snapshot = open_snapshot(tmp_path, snapshot_id)
     row = snapshot.frame("monthly_counts", site_id="a").row(0, named=True)
