@@ -50,14 +50,21 @@ def count_call_rate(
     """False calls a month of limits on shares, over the months given; nan without months.
 
     Args:
-        n, lcl, ucl: exams and drawn limits (shares) of each month.
+        n, lcl, ucl: exams and drawn limits (shares) of each month; one without exams is left out.
         centre: share expected in each month. n_baseline: exams that it rests on.
     Method: beta-binomial probability strictly outside: the share behind the month is as
         uncertain as the baseline leaves it.
     References: Skellam, J R Stat Soc B 1948; 10: 257-261.
     """
     rates = []
-    for size, low, high, share in zip(n, lcl, ucl, np.broadcast_to(centre, n.shape), strict=True):
+    n, has_exams = np.asarray(n), np.asarray(n) > 0
+    for size, low, high, share in zip(
+        n[has_exams],
+        np.asarray(lcl)[has_exams],
+        np.asarray(ucl)[has_exams],
+        np.clip(np.broadcast_to(centre, n.shape), 1e-9, 1 - 1e-9)[has_exams],
+        strict=True,
+    ):
         k = np.arange(int(size) + 1, dtype=np.float64)
         logs = gammaln(size + 1) - gammaln(k + 1) - gammaln(size - k + 1)
         a, b = share * (n_baseline + 1), (1 - share) * (n_baseline + 1)

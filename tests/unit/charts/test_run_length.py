@@ -65,3 +65,17 @@ def test_run_rules_shorten_the_run_as_published():
 def test_run_length_without_a_baseline_is_not_known():
     months = shares([2] * 6, 40, n_baseline=0)
     assert np.isnan(drawn_run_length(months, draw_series(months, "p"), sigmas=3.0))
+
+
+@pytest.mark.parametrize("centre", [0.0, 1.0])
+def test_count_call_rate_of_a_baseline_without_events_is_hardly_any(centre):
+    n = np.array([20.0, 30.0])
+    rate = count_call_rate(n, n * 0 - 0.1, n * 0 + 1.1, centre=centre, n_baseline=100.0)
+    assert rate == pytest.approx(0.0, abs=1e-6)
+
+
+def test_count_call_rate_leaves_months_without_exams_out():
+    limits = {"centre": 0.05, "n_baseline": 400.0}
+    one = count_call_rate(np.array([40.0]), np.zeros(1), np.array([0.15]), **limits)
+    two = count_call_rate(np.array([40.0, 0.0]), np.zeros(2), np.array([0.15, 0.15]), **limits)
+    assert two == pytest.approx(one)
