@@ -32,26 +32,7 @@ SAME_SESSION_SHARE = 0.5
 
 
 class MonthCauses:
-    """The signals of one month while they are joined; lead_of says who stands for whom.
-
-    Rules, in order (all numbers above are proposals of this tool):
-    1. A site's signal has the operators' cause where these have at least half of its excess and
-       the site's other operators have not moved. Where several others have moved too, at
-       least half as far as all together, the cause is the site's: operators no further off than the
-       others stand with it. Where hardly anybody else examines there, the others are all but
-       the operator with most of the excess. Where all operators moved in months that meet, the
-       site stands for them even without a signal of its own. A lasting difference from peers
-       stands for a site's change only where the operator's exams moved then too.
-    2. Where two or more operators of a site moved on one device, and the site's other devices did
-       not, the device stands for them (devices.py).
-    3. Signals of one unit in one family of measures (families.py) whose possible months of change
-       meet are one cause; the largest stands, and a measure that only follows does not lead.
-    4. What only follows (repeats) stands with the strongest cause at its site that had begun by
-       then: the patient may come back to a colleague.
-    5. The network's signal has its units' cause where these have at least half of its excess and
-       the sites without an item have not moved. Where hardly any site is without one, the others
-       are the sites with an item as a whole, but the one with most at stake.
-    """
+    """One month's signals, joined by the rules of cause_rules.py; lead_of: who stands for whom."""
 
     def __init__(self, rows: Sequence[Row], *, families: Families, places: Places) -> None:
         self.rows: dict[str, Row] = {row["signal_id"]: row for row in rows}

@@ -12,7 +12,8 @@ from qa.model.definitions import CAUTION, CriteriaSet, GradeTable, InForce, Meas
 from qa.model.file_problems import FILE_PROBLEMS
 from qa.model.published import Published
 from qa.model.schemas import COUNT_COLUMNS, ROW_COUNT_COLUMNS
-from qa.model.words import OUTCOME_SENTENCES, Outcome, Severity
+from qa.model.words import OUTCOME_SENTENCES, Confidence, Outcome, Severity
+from qa.signals.cause_rules import CAUSE_RULES
 from qa.views import words
 from qa.views.fair_methods import fair_methods
 from qa.views.method import Method
@@ -48,6 +49,7 @@ def methods_view(published: Published) -> MethodsView:
         ("fair", "Fair comparison", fair_methods(published)),
         ("rates", "Published rates", rate_methods(published)),
         ("rules", "Chart rules", tuple(_rule(CHART_RULES[code]) for code in sorted(CHART_RULES))),
+        ("causes", "One cause, one item", _causes()),
         (
             "criteria",
             "Criteria sets",
@@ -116,6 +118,21 @@ def _columns(names: tuple[str, ...]) -> str:
     columns = (*COUNT_COLUMNS, *ROW_COUNT_COLUMNS)
     sentences = {column.name: column.sentence.rstrip(".") for column in columns}
     return "; ".join(f"{words.lower_first(sentences[name])} ({name})" for name in names)
+
+
+def _causes() -> tuple[Method, ...]:
+    return tuple(
+        Method(
+            code=f"CAU-{number:03d}",
+            title=title,
+            anchor=f"CAU-{number:03d}",
+            sentence=sentence,
+            facts=(),
+            source="",
+            confidence=Confidence.PROPOSAL,
+        )
+        for number, (title, sentence) in enumerate(CAUSE_RULES, start=1)
+    )
 
 
 def _rule(rule: ChartRule) -> Method:
