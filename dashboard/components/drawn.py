@@ -78,10 +78,14 @@ def _rules(view: DrawnView, here: Callable[..., str]) -> Component:
     rows = [
         (
             one.title,
+            html.Span(
+                [
+                    "on, " if one.is_on else "off, ",
+                    link("switch off" if one.is_on else "switch on", here(rules=one.when_switched)),
+                ]
+            ),
             one.sentence,
             words.whole(one.arl),
-            "on" if one.is_on else "off",
-            link("switch off" if one.is_on else "switch on", here(rules=one.when_switched)),
         )
         for one in view.rule_options
     ]
@@ -96,10 +100,10 @@ def _rules(view: DrawnView, here: Callable[..., str]) -> Component:
             ),
             table(
                 "Run rules",
-                ("Rule", "It calls at", "Run length", "Now", ""),
+                ("Rule", "Now", "It calls at", "Run length"),
                 rows,
-                numeric=(2,),
-                long=(1,),
+                numeric=(3,),
+                long=(2,),
             ),
         ],
         id=ids.Drawn.RULES,

@@ -194,13 +194,18 @@ def _decide(
     is_rows: bool,
     more: tuple[ChartKind, ...],
 ) -> _Drawing:
-    """Pool first where months are too small, then choose the kind, then what was asked for."""
-    settings, series = published.network.settings, parts[-1].series
-    reason = pool_reason(series, min_n=measure.min_n)
+    """Pool first where months are too small, then choose the kind, then what was asked for.
+
+    The kind is chosen from the newest baseline that is long enough to tell how months spread.
+    """
+    settings, newest = published.network.settings, parts[-1]
+    reason = pool_reason(newest.series, min_n=measure.min_n)
     pool = choice.pool or (QUARTERS if reason else MONTHS)
+    telling = next((one for one in reversed(parts) if one.is_long), newest)
     if pool == QUARTERS:
-        series = in_quarters(parts[-1]).series
-    chosen = choose_chart(series)
+        newest, telling = in_quarters(newest), in_quarters(telling)
+    series = newest.series
+    chosen = replace(choose_chart(telling.series), warning=choose_chart(series).warning)
     if is_rows:
         chosen = _monthly_only(chosen, series)
     chosen = replace(chosen, others=(*chosen.others, *more))

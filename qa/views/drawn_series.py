@@ -5,7 +5,7 @@ from datetime import date
 
 import polars as pl
 
-from qa.charts.baseline import judging_baselines
+from qa.charts.baseline import FEWEST_MONTHS, judging_baselines
 from qa.charts.continuous import ContinuousMeasure
 from qa.charts.equipment import months_of_change
 from qa.charts.kinds import Quantity
@@ -27,6 +27,11 @@ class SeriesPart:
     series: SeriesMonths
     baseline: dict | None
     why: str
+
+    @property
+    def is_long(self) -> bool:
+        """Its baseline has months enough to tell how much they differ."""
+        return int(self.series.is_baseline.sum()) >= FEWEST_MONTHS
 
     @property
     def span(self) -> tuple[date, date] | None:
@@ -59,8 +64,8 @@ def series_parts(
 
     Args: counts: counts_of; months of one criteria set.
     Method: a part begins where a person set a baseline and, for a measure that depends on the
-        device, where devices changed. A continuous measure has the periods of the unit's first
-        measure that is charted; no month is taken out of them.
+        device, where devices changed. A continuous measure has the periods frozen for another
+        measure of the unit; no month is taken out of them.
     """
     months, quantity = _months(counts, measure)
     baselines = _baselines(published, unit_kind, unit_id, measure, counts)
@@ -124,9 +129,21 @@ def _baselines(
     rows = published.frame("baselines", unit_kind=unit_kind, unit_id=unit_id).join(
         counts.select("criteria_id").unique(), on="criteria_id", how="semi"
     )
-    wanted = pl.lit(measure.id)
-    if isinstance(measure, ContinuousMeasure):
-        wanted = pl.col("measure_id").min()
-    return judging_baselines(rows.filter(pl.col("measure_id") == wanted)).sort(
-        "judges_from", "set_at"
-    )
+    if isinstance(measure, Measure):
+        own = rows.filter(pl.col("measure_id") == measure.id)
+    else:
+        own = _lent(published, rows, measure)
+    return judging_baselines(own).sort("judges_from", "set_at")
+
+
+def _lent(published: Published, rows: pl.DataFrame, measure: ContinuousMeasure) -> pl.DataFrame:
+    """Periods frozen by rule for the unit's first measure that breaks where this one does.
+
+    What a person decides about another measure does not re-set this one.
+    """
+    measures = published.definitions.measures.values()
+    alike = [one.id for one in measures if one.depends_on_device == measure.depends_on_device]
+    frozen = rows.filter(pl.col("judges_from").is_null())
+    fitting = frozen.filter(pl.col("measure_id").is_in(alike))
+    kept = fitting if fitting.height else frozen
+    return kept.filter(pl.col("measure_id") == pl.col("measure_id").min())
