@@ -262,6 +262,8 @@ class _Intake:
         self._pending.append((source, file))
         self._pending_profile = profile
         self._pending_bytes += n_bytes
+        if self._pending_bytes >= BATCH_BYTES:  # let go of a large file before the next is read
+            self.write()
 
     def write(self) -> None:
         """Write the batch that waits."""
