@@ -216,7 +216,8 @@ def _draw_ewma(series: SeriesMonths, sigmas: float) -> Lines:
         unit = centre
     else:
         unit = pooled_sd(series.spread[base], n[base]) ** 2
-    average = ewma(series.value, weight=EWMA_WEIGHT, start=centre)
+    start = centre if np.isfinite(centre) or not len(n) else series.value[0]
+    average = ewma(series.value, weight=EWMA_WEIGHT, start=start)
     known = float(n[base].sum())
     of_centre = np.where(base, 0.0, unit / known) if known else 0.0
     half = EWMA_WIDTH * np.sqrt(ewma_variance(unit / n, weight=EWMA_WEIGHT) + of_centre)

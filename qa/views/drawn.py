@@ -29,7 +29,13 @@ from qa.views.drawn_exams import ExamChart, exam_chart, exam_kinds
 from qa.views.drawn_point import DrawnPoint, points_of_days
 from qa.views.drawn_points import DrawnPart, event_part, monthly_part
 from qa.views.drawn_series import SeriesPart, counts_of, in_quarters, series_parts
-from qa.views.drawn_words import baseline_lines, pool_reason, run_length_words, unit_of
+from qa.views.drawn_words import (
+    baseline_lines,
+    between_warning,
+    pool_reason,
+    run_length_words,
+    unit_of,
+)
 from qa.views.modes import mixed_text
 from qa.views.names import unit_name
 
@@ -141,7 +147,9 @@ def drawn_view(
             own=continuous.unit if continuous else "",
         ),
         reason=" ".join(one for one in (drawing.chosen.reason, drawing.why_pooled) if one),
-        warning=drawing.chosen.warning,
+        warning=" ".join(
+            one for one in (drawing.chosen.warning, between_warning(drawing.kind, points)) if one
+        ),
         arl_text=run_length_words(
             drawn[-1].run_length, kind=drawing.kind, pool=drawing.pool, rules=drawing.rules
         ),

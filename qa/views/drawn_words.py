@@ -7,9 +7,11 @@ import numpy as np
 
 from qa.charts.kinds import ChartKind
 from qa.charts.months_of import SeriesMonths
+from qa.charts.sequence import MIN_EVENTS
 from qa.views import words
 from qa.views.baselines import baseline_words
 from qa.views.drawn_choice import QUARTERS, rules_words
+from qa.views.drawn_point import DrawnPoint
 from qa.views.drawn_series import SeriesPart
 
 UNITS: dict[str, str] = {
@@ -52,6 +54,13 @@ def pool_reason(series: SeriesMonths, *, min_n: int) -> str:
         f"A typical month has {words.counted(int(np.median(recent)), 'exam')}, fewer than the "
         f"{min_n} that a verdict needs: months are put together to quarters."
     )
+
+
+def between_warning(kind: ChartKind, points: Sequence[DrawnPoint]) -> str:
+    """Of charts event by event: why there are no limits; "" where there are."""
+    if kind.code not in ("g", "t") or any(point.centre is not None for point in points):
+        return ""
+    return f"Fewer than {words.number_word(MIN_EVENTS)} events in the baseline: no limits yet."
 
 
 def baseline_lines(parts: Sequence[SeriesPart], *, is_own: bool) -> tuple[str, ...]:
