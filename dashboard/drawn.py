@@ -8,6 +8,9 @@ from qa.views.drawn import DrawnView
 from qa.views.drawn_choice import rules_words
 from qa.views.drawn_point import DrawnPoint
 
+# Of more points the quiet ones are drawn small, so that the line can be seen.
+MOST_DOTS = 90
+
 CALLED, QUIET, REMOVED = "diamond", "circle", "x-thin-open"
 BEGINS = {"baseline": "new baseline", "devices": "other devices"}
 
@@ -72,6 +75,7 @@ def _target(view: DrawnView, scale: float) -> Figure:
 def _points(view: DrawnView, days: list, heights: list[float | None]) -> Figure:
     called = [point.is_outside or bool(point.rules) for point in view.points]
     removed = [point.is_removed for point in view.points]
+    quiet_size = 5 if len(days) <= MOST_DOTS else 2
     return {
         "x": _apart(view, days),
         "y": _apart(view, heights),
@@ -89,7 +93,7 @@ def _points(view: DrawnView, days: list, heights: list[float | None]) -> Figure:
             "size": _apart(
                 view,
                 [
-                    10 if is_called else 8 if is_removed else 5
+                    10 if is_called else 8 if is_removed else quiet_size
                     for is_called, is_removed in zip(called, removed, strict=True)
                 ],
             ),

@@ -165,9 +165,15 @@ def _person(person: OperatorView, view: OperatorsView, context: Context) -> Comp
                     csv=context.here(Download.CHART, measure=chart.measure_id),
                     methods=context.to(Page.METHODS, anchor="rules"),
                 ),
-                html.P(view.apart_text, className="note") if view.apart_text else None,
                 id=ids.Operators.PERSON,
             ),
+            section(
+                "Person or place",
+                html.P(f"{view.funnel.period_text} {view.apart_text}"),
+                id=f"{ids.Operators.PERSON}-place",
+            )
+            if view.apart_text
+            else None,
             *drawn_sections(
                 context,
                 Page.OPERATORS,

@@ -55,7 +55,7 @@ def _beside(published: Published, found: Apart) -> str:
         )
     own = _sum(found.places)
     where = place if len(found.places) == 1 else "the same sites"
-    text = f"{_part_words(own)}; the others at {where} {_part_words(found.others)}."
+    text = f"The operator: {_part_words(own)}; the others at {where} {_part_words(found.others)}."
     if not found.p_others < SURE:
         return f"{text} Patients and place allowed for, that is no more than chance."
     side = "above" if own.ratio > found.others.ratio else "below"
@@ -69,9 +69,10 @@ def _places(published: Published, found: Apart) -> str:
     each = words.listed(
         [f"{site_name(published.network, one.site_id)} {_part_words(one)}" for one in found.places]
     )
-    if not found.p_places < SURE:
-        return f"By place: {each}: alike, as far as so few exams tell; it goes with the person."
-    return f"By place: {each}: the places differ by more than chance; look at the place too."
+    if found.p_places < SURE:
+        return f"By place: {each}; the places differ by more than chance: look at the place too."
+    person = ": it goes with the person" if found.p_others < SURE else ""
+    return f"By place: {each}; alike, as far as so few exams tell{person}."
 
 
 def _sum(parts: tuple[Part, ...]) -> Part:

@@ -106,7 +106,7 @@ def _odds_ratios(published: Published, model_id: str) -> str:
         if own.is_empty():
             continue
         levels = [_level(row) for row in _with_ratios(own).iter_rows(named=True)]
-        texts.append(f"{title}: {', '.join(levels)}")
+        texts.append(f"{words.as_sentence(title).rstrip('.')} – {', '.join(levels)}")
     return "; ".join(texts)
 
 
@@ -121,9 +121,9 @@ def _with_ratios(rows: pl.DataFrame) -> pl.DataFrame:
 
 def _level(row: dict[str, Any]) -> str:
     if row["role"] == "estimated":
-        return f"{row['level']} {words.ratio_with_interval(row['odds'], row['low'], row['high'])}"
-    said = {"reference": "1", "folded": "too few, as the largest level"}
-    return f"{row['level']} {said.get(row['role'], 'cannot be told apart')}"
+        return f"{row['level']}: {words.ratio_with_interval(row['odds'], row['low'], row['high'])}"
+    said = {"reference": "1 (reference)", "folded": "too few, as the reference"}
+    return f"{row['level']}: {said.get(row['role'], 'cannot be told apart')}"
 
 
 def _quality(row: dict[str, Any]) -> str:

@@ -64,9 +64,9 @@ def test_the_model_is_shown_with_its_odds_ratios_and_its_fit(published: SamplePu
     name = f"Model 1, {CRITERIA}"
     assert "judges all months" in facts[name]
     ratios = facts[f"{name}: odds ratios"]
-    assert "40 and over " in ratios
-    assert "TE 1," in ratios
-    assert "age: 53 to 64 1;" in ratios
+    assert "40 and over: " in ratios
+    assert "TE: 1 (reference)," in ratios
+    assert "Age – 53 to 64: 1 (reference);" in ratios
     assert "intercept 0.00, slope 1.00" in facts[f"{name}: months it was fitted on"].replace(
         "-0.", "0."
     )
