@@ -1,6 +1,5 @@
 """Bring a follow-up store to this program's version: a copy first, then all steps or none."""
 
-from importlib import resources
 from pathlib import Path
 
 import sqlalchemy as sa
@@ -10,12 +9,13 @@ from qa.model.errors import FollowupError
 from qa.stores.disk import is_disk_full
 from qa.stores.followup.engine import READS_ONLY
 
+FOLDER = Path(__file__).parent / "migrations"
+"""What alembic reads: env.py, and the steps in versions/."""
+
 
 def revisions() -> list[str]:
     """Every step that this program knows, in order."""
-    folder = resources.files("qa.stores.followup.migrations") / "versions"
-    names = [one.name for one in folder.iterdir() if one.name.endswith(".py")]
-    return sorted(name.split("_")[0] for name in names if name.startswith("r"))
+    return sorted(path.name.split("_")[0] for path in (FOLDER / "versions").glob("r*.py"))
 
 
 def bring_forward(engine: Engine, *, where: str) -> None:
@@ -97,7 +97,6 @@ def _upgrade(connection: Connection) -> None:
 
     config = Config()
     config.set_main_option("path_separator", "os")
-    with resources.as_file(resources.files("qa.stores.followup.migrations")) as folder:
-        config.set_main_option("script_location", str(folder).replace("%", "%%"))
-        config.attributes["connection"] = connection
-        command.upgrade(config, "head")
+    config.set_main_option("script_location", str(FOLDER).replace("%", "%%"))
+    config.attributes["connection"] = connection
+    command.upgrade(config, "head")
