@@ -11,6 +11,7 @@ class Page(StrEnum):
     SITE = "/site"
     OPERATORS = "/operators"
     GRADES = "/grades"
+    FOLLOWUP = "/follow-up"
     INTAKE = "/intake"
     METHODS = "/methods"
 
@@ -33,6 +34,8 @@ class Form(StrEnum):
     """Addresses of plain pages with a form."""
 
     TRY = "/intake/try"
+    CASE = "/follow-up/case"
+    OPEN_CASE = "/follow-up/open"
 
 
 HEALTH = "health"
@@ -42,6 +45,7 @@ TITLES: dict[Page, str] = {
     Page.SITE: "Sites",
     Page.OPERATORS: "Operators",
     Page.GRADES: "Grades",
+    Page.FOLLOWUP: "Follow-up",
     Page.INTAKE: "Intake",
     Page.METHODS: "Methods",
 }

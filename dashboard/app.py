@@ -11,9 +11,10 @@ from dash import Dash
 from dash.development.base_component import Component
 
 from dashboard.addresses import HEALTH, TITLES, Page
+from dashboard.case_pages import MakeDesk, add_case_pages
 from dashboard.components.shell import message_screen, nothing_published
 from dashboard.downloads import add_downloads
-from dashboard.pages import grades, intake, methods, month, operators, site
+from dashboard.pages import followup, grades, intake, methods, month, operators, site
 from dashboard.safety import add_headers
 from dashboard.selection import Context, read_selection
 from dashboard.source import CurrentSnapshot, PublishedSource
@@ -30,6 +31,7 @@ LAYOUTS: dict[Page, Callable[[Context], Component]] = {
     Page.SITE: site.layout,
     Page.OPERATORS: operators.layout,
     Page.GRADES: grades.layout,
+    Page.FOLLOWUP: followup.layout,
     Page.INTAKE: intake.layout,
     Page.METHODS: methods.layout,
 }
@@ -56,6 +58,7 @@ def create_app(
     *,
     path_prefix: str = "/",
     profile_tools: ProfileTools | None = None,
+    make_desk: MakeDesk | None = None,
 ) -> Dash:
     """The app over a source of snapshots.
 
@@ -63,6 +66,7 @@ def create_app(
         published_source: called for every page; gives the snapshot in force.
         path_prefix: path below which the app is mounted, with a slash at both ends.
         profile_tools: what tries a file that is sent to the Intake screen; None: no form for it.
+        make_desk: gives the desk at which decisions are seen and made; None: none are kept.
     Returns: the app, warmed up, ready for a WSGI server (app.server).
     Note: Dash keeps its pages for the whole process, so a process has one app; making another
         replaces the pages of the first.
@@ -89,7 +93,11 @@ def create_app(
             path=page.value,
             title=f"{TITLES[page]} – {NAME}",
             layout=_layout_of(
-                page, published_source, path_prefix, can_try=profile_tools is not None
+                page,
+                published_source,
+                path_prefix,
+                can_try=profile_tools is not None,
+                make_desk=make_desk,
             ),
         )
     dash.register_page(
@@ -103,6 +111,8 @@ def create_app(
         ),
     )
     add_downloads(app.server, published_source, prefix=path_prefix)
+    if make_desk is not None:
+        add_case_pages(app.server, published_source, make_desk, prefix=path_prefix)
     if profile_tools is not None:
         add_try_file(app.server, profile_tools, prefix=path_prefix)
     add_headers(app, app.server)
@@ -111,10 +121,15 @@ def create_app(
 
 
 def _layout_of(
-    page: Page, source: PublishedSource, prefix: str, *, can_try: bool
+    page: Page,
+    source: PublishedSource,
+    prefix: str,
+    *,
+    can_try: bool,
+    make_desk: MakeDesk | None,
 ) -> Callable[..., Component]:
     def layout(**query: Any) -> Component:
-        return render(page, source, query, prefix=prefix, can_try=can_try)
+        return render(page, source, query, prefix=prefix, can_try=can_try, make_desk=make_desk)
 
     return layout
 
@@ -126,6 +141,7 @@ def render(
     *,
     prefix: str = "/",
     can_try: bool = False,
+    make_desk: MakeDesk | None = None,
 ) -> Component:
     """One screen for one address; what is wrong is said in words on the screen."""
     try:
@@ -133,7 +149,8 @@ def render(
         selection = read_selection(published, query)
         if selection is None:
             return nothing_published(None, prefix=prefix, can_try=can_try)
-        return LAYOUTS[page](Context(published, selection, prefix, can_try))
+        desk = make_desk() if make_desk else None
+        return LAYOUTS[page](Context(published, selection, prefix, can_try, desk))
     except UserError as error:
         return nothing_published(error, prefix=prefix, can_try=can_try)
     except Exception:
@@ -154,10 +171,16 @@ def _warm_up(app: Dash, prefix: str) -> None:
         client.get(prefix)
 
 
-def serve(folder: Path, *, port: int, profile_tools: ProfileTools | None = None) -> None:
+def serve(
+    folder: Path,
+    *,
+    port: int,
+    profile_tools: ProfileTools | None = None,
+    make_desk: MakeDesk | None = None,
+) -> None:
     """Serve a network folder's screens on this machine only, until stopped."""
     source = CurrentSnapshot(folder)
-    app = create_app(source, profile_tools=profile_tools)
+    app = create_app(source, profile_tools=profile_tools, make_desk=make_desk)
     render(Page.MONTH, source, {})
     waitress.serve(
         app.server,

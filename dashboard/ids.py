@@ -12,6 +12,7 @@ class Shell(StrEnum):
 
 
 class Month(StrEnum):
+    OVERDUE = "overdue"
     WORKLIST = "worklist"
     FALSE_SHARE = "by-false-share"
     HEAT = "sites-and-measures"
@@ -43,6 +44,12 @@ class Grades(StrEnum):
     CHART = "grade-chart"
     BY_SITE = "bands-by-site"
     OVER_TIME = "bands-over-time"
+
+
+class Followup(StrEnum):
+    OPEN = "open-cases"
+    CLOSED = "closed-cases"
+    DISMISSED = "not-pursued"
 
 
 class Intake(StrEnum):

@@ -6,6 +6,7 @@ from datetime import date
 from typing import Any
 
 from dashboard.addresses import Download, Form, Page, address
+from qa.jobs.followup.cases import CaseDesk
 from qa.model.errors import UserError
 from qa.model.months import month_name, parse_month
 from qa.model.published import Published
@@ -68,12 +69,14 @@ class Context:
     """What a page is built from: the snapshot, the choices, and where the app is mounted.
 
     can_try: the app can try a file that is sent to it.
+    desk: decisions, as whoever reads may see them; None where there is no store for them.
     """
 
     published: Published
     selection: Selection
     prefix: str = "/"
     can_try: bool = False
+    desk: CaseDesk | None = None
 
     def to(self, where: Page | Download | Form, *, anchor: str = "", **query: Any) -> str:
         """An address that keeps only the month and period, and adds the query given."""

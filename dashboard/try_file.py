@@ -19,6 +19,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from werkzeug.exceptions import HTTPException, RequestEntityTooLarge
 
 from dashboard.addresses import TITLES, Form, Page, address
+from dashboard.own_form import Refused, require_own_form, require_own_host
 from qa.model.definitions import CAUTION
 from qa.model.errors import UserError
 from qa.views.tried import Proposal, Trial
@@ -29,7 +30,6 @@ MAX_PROFILE_BYTES = 256 * 1024
 MAX_REQUEST_BYTES = MAX_FILE_BYTES + MAX_PROFILE_BYTES + 64 * 1024
 """The file, a profile, and the few fields beside them."""
 MAX_PARTS = 8
-LOCAL_HOSTS = ("127.0.0.1", "localhost", "[::1]")
 LONGEST_NAME = 80
 CHECK, SUGGEST = "check", "suggest"
 _SEPARATORS = re.compile(r"[\\/]")
@@ -60,14 +60,6 @@ class RequestInMemory(Request):
         return io.BytesIO()
 
 
-class Refused(Exception):
-    """What was sent cannot be tried; the message says why, in words."""
-
-    def __init__(self, message: str, status: HTTPStatus) -> None:
-        super().__init__(message)
-        self.status = status
-
-
 def add_try_file(server: Flask, tools: ProfileTools, *, prefix: str) -> None:
     """Add the form (GET) and its answer (POST). One file is tried at a time."""
     server.request_class = RequestInMemory
@@ -85,10 +77,10 @@ def answer(tools: ProfileTools, busy: Lock, *, prefix: str) -> Response:
     said: dict[str, Any] = {"message": "", "proposal": None, "trial": None, "profile": ""}
     chosen, status = request.args.get("site", ""), HTTPStatus.OK
     try:
-        _require_own_host()
+        require_own_host("Files can be tried")
         sites = tools.sites()
         if request.method == "POST":
-            _require_own_form()
+            require_own_form("The file")
             chosen = _read_form("site")
             said["profile"] = _read_profile()
             said |= _try(tools, sites, busy, profile_text=said["profile"])
@@ -101,30 +93,6 @@ def answer(tools: ProfileTools, busy: Lock, *, prefix: str) -> Response:
         said["message"] = "The file could not be tried. The fault is ours and is in the log."
         status = HTTPStatus.INTERNAL_SERVER_ERROR
     return _page(said, tools, chosen=chosen, status=status, prefix=prefix)
-
-
-def _require_own_host() -> None:
-    """A name of another machine that resolves to this one gets nothing."""
-    if re.sub(r":\d+$", "", request.host) not in LOCAL_HOSTS:
-        raise Refused(
-            "Files can be tried on the machine of the dashboard only, at 127.0.0.1.",
-            HTTPStatus.FORBIDDEN,
-        )
-
-
-def _require_own_form() -> None:
-    """Browsers state the origin of a form (Origin), and newer ones its relation (Sec-Fetch-Site).
-
-    Source: OWASP, Cross-Site Request Forgery Prevention (verifying origin with standard headers).
-    """
-    origin = request.headers.get("Origin")
-    relation = request.headers.get("Sec-Fetch-Site")
-    is_own = origin == f"{request.scheme}://{request.host}"
-    if not is_own or relation not in (None, "same-origin"):
-        raise Refused(
-            "The file did not come from this page's own form and was not looked at.",
-            HTTPStatus.FORBIDDEN,
-        )
 
 
 def _read_form(name: str) -> str:

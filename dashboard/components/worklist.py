@@ -5,20 +5,22 @@ from collections.abc import Sequence
 from dash import html
 from dash.development.base_component import Component
 
-from dashboard.addresses import Download, Page
+from dashboard.addresses import Download, Form, Page, address
 from dashboard.components.basics import facts, link, wild
 from dashboard.components.charts import chart_figure
 from dashboard.selection import Context
 from qa.model.words import UnitKind
 from qa.views import words
 from qa.views.false_share import FalseShareRow
+from qa.views.followup import Decided, decided_items
 from qa.views.worklist import WorkItem
 
 
 def worklist(items: Sequence[WorkItem], *, context: Context, id: str) -> Component:
     """Numbered within the list, most exams at stake first."""
+    decided = _decided(context)
     return html.Ol(
-        [_item(number, item, context) for number, item in enumerate(items, start=1)],
+        [_item(number, item, context, decided) for number, item in enumerate(items, start=1)],
         id=id,
         className="worklist",
     )
@@ -45,7 +47,26 @@ def overview(items: Sequence[WorkItem]) -> Component:
     )
 
 
-def _item(number: int, item: WorkItem, context: Context) -> Component:
+def _decided(context: Context) -> dict[str, Decided]:
+    desk = context.desk
+    return decided_items(desk.cases(), desk.reviews(), on=desk.today) if desk else {}
+
+
+def _decision(item: WorkItem, context: Context, decided: dict[str, Decided]) -> Component | None:
+    """What was decided about an item, or the way to decide."""
+    if context.desk is None:
+        return None
+    known = decided.get(item.item_id)
+    if known is None:
+        href = address(Form.OPEN_CASE, prefix=context.prefix, item=item.item_id)
+        return html.P(html.A("Decide: open a case, or do not pursue it", href=href))
+    if not known.case_id:
+        return html.P(words.as_sentence(known.words))
+    href = address(Form.CASE, prefix=context.prefix, case=known.case_id)
+    return html.P(html.A(words.as_sentence(known.words), href=href))
+
+
+def _item(number: int, item: WorkItem, context: Context, decided: dict[str, Decided]) -> Component:
     return html.Li(
         [
             html.Span(str(number), className="rank", **wild(aria_hidden="true")),
@@ -57,6 +78,7 @@ def _item(number: int, item: WorkItem, context: Context) -> Component:
                     item_facts(item),
                     html.Details([html.Summary("Evidence"), html.P(item.evidence)]),
                     _also(item),
+                    _decision(item, context, decided),
                     html.P(
                         [
                             link(_where(item), unit_address(item, context)),
@@ -98,6 +120,7 @@ def _where(item: WorkItem) -> str:
 
 def short_worklist(items: Sequence[WorkItem], *, context: Context, first: int) -> Component:
     """The items that follow, one line each, numbered on; the chart is one click away."""
+    decided = _decided(context)
     return html.Ol(
         [
             html.Li(
@@ -112,6 +135,7 @@ def short_worklist(items: Sequence[WorkItem], *, context: Context, first: int) -
                             html.Span(f". {item.stake_text}.", className="muted"),
                         ]
                     ),
+                    _decision(item, context, decided),
                 ]
             )
             for number, item in enumerate(items, start=first)

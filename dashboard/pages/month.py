@@ -4,7 +4,7 @@ from dash import html
 from dash.development.base_component import Component
 
 from dashboard import ids
-from dashboard.addresses import Download, Page
+from dashboard.addresses import Download, Form, Page, address
 from dashboard.components.basics import file_link, legend, link, section
 from dashboard.components.charts import last_points_table, small_charts
 from dashboard.components.choices import links, period_links
@@ -14,6 +14,7 @@ from dashboard.components.worklist import overview, short_worklist, unit_address
 from dashboard.selection import BY_FALSE_SHARE, Context
 from qa.views import words
 from qa.views.false_share import FalseShareView
+from qa.views.followup import overdue_lines
 from qa.views.month import MonthView, month_view
 
 
@@ -34,13 +35,38 @@ def layout(context: Context) -> Component:
         children=[
             html.Div(
                 [
-                    html.Div([_which_list(context), _listed(view, context)]),
+                    html.Div([_overdue(context), _which_list(context), _listed(view, context)]),
                     html.Aside([_heat(view, context), _intake(view, context)]),
                 ],
                 className="columns",
             ),
             _multiples(view, context),
         ],
+    )
+
+
+def _overdue(context: Context) -> Component | None:
+    """Follow-ups whose day has passed; nothing where all is in time."""
+    desk = context.desk
+    lines = overdue_lines(desk.cases(), on=desk.today) if desk else ()
+    if not lines:
+        return None
+    return section(
+        f"{words.counted(len(lines), 'follow-up')} overdue",
+        html.Ul(
+            [
+                html.Li(
+                    [
+                        html.A(
+                            case_id, href=address(Form.CASE, prefix=context.prefix, case=case_id)
+                        ),
+                        f" {said}",
+                    ]
+                )
+                for case_id, said in lines
+            ]
+        ),
+        id=ids.Month.OVERDUE,
     )
 
 

@@ -70,7 +70,7 @@ def test_way_from_item_to_check(folder: Path, capsys: pytest.CaptureFixture[str]
     assert run(folder, "close", "CASE-0001") == 24
     assert "[FUP-032]" in capsys.readouterr().err
     shown = say(folder, capsys, "show", "CASE-0001")
-    assert "MSR-001 of site S3 at most 12.0 % in each of 3 months" in shown
+    assert "MSR-001 of operator 31 at most 12.0 % in each of 3 months" in shown
     assert "   1  " in shown
     (one,) = json.loads(say(folder, capsys, "list", "--json"))
     assert (one["state"], one["is_overdue"]) == ("action done", False)

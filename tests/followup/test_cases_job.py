@@ -40,12 +40,10 @@ def open_one(store: FollowupStore, actor: Actor | None = MANAGER, **more: object
 
 
 def test_case_takes_site_and_finding_from_its_items(store: FollowupStore) -> None:
+    """Both signals belong to one item; its leading signal is the operator's."""
     case = open_one(store, item_ids=["SIG-S3", "SIG-31"])
     assert (case.case_id, case.site_id, case.state_on(AT.date())) == ("CASE-0001", "S3", "open")
-    assert [(item.unit_kind, item.unit_id) for item in case.items] == [
-        ("site", "S3"),
-        ("operator", "31"),
-    ]
+    assert [(item.unit_kind, item.unit_id) for item in case.items] == [("operator", "31")]
     by_hand = open_one(store, item_ids=[], why="a letter", site_id="S1")
     assert (by_hand.case_id, by_hand.site_id) == ("CASE-0002", "S1")
 
@@ -145,7 +143,7 @@ def test_exams_come_from_the_items_of_the_case(store: FollowupStore) -> None:
     open_one(store)
     published = sample_published()
     case = desk(store).list_exams("CASE-0001", published=published, seen_no=None)
-    bad = published.frame("exams", site_id="S3").filter(
+    bad = published.frame("exams", site_id="S3", operator_id="31").filter(
         pl.col("outcome").is_in(["failed", "incomplete", "unreliable"])
     )
     assert {exam.exam_key for exam in case.exams} == set(bad["exam_key"])
@@ -179,6 +177,8 @@ PLAN_FORM = PlanForm(
     due_on=date(2026, 11, 20),
     threshold_percent=12,
     check_on=date(2027, 3, 1),
+    unit_kind="site",
+    unit_id="S3",
     step="steadiness and breath hold",
 )
 

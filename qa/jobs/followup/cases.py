@@ -9,14 +9,16 @@ from qa.followup.case_events import CASE
 from qa.followup.cases import Case, CaseItem
 from qa.followup.effect import EffectResult
 from qa.followup.fitting import require_step
+from qa.followup.reviews import Review
 from qa.jobs.followup.evidence import (
-    find_item,
+    find_items,
     preview_effect,
     shown_exams,
     site_of_items,
 )
 from qa.jobs.followup.opening import change_record, load_record, load_records, no_such_record
 from qa.jobs.followup.plan_form import PlanForm, plan_of_form
+from qa.jobs.followup.signals import dismiss_item, list_reviews
 from qa.model.case_words import CaseState
 from qa.model.errors import FollowupError
 from qa.model.permissions import Actor, Permission, may, require
@@ -68,6 +70,17 @@ class CaseDesk:
             raise no_such_record(CASE, case_id)
         return case
 
+    def reviews(self) -> list[Review]:
+        """Signals that were reviewed, as far as this person may see them."""
+        return list_reviews(self.store, actor=self.actor)
+
+    def findings(self, item_ids: Sequence[str], published: Published) -> list[str]:
+        """What the list says of some items. Raises: AccessRefused, FollowupError FUP-020."""
+        found = find_items(published, item_ids)
+        for _, site_id in found:
+            require(self.actor, Permission.WORK_CASES, site_id=site_id)
+        return [item.finding for item, _ in found]
+
     # Opening
 
     def open(
@@ -89,7 +102,7 @@ class CaseDesk:
         Raises: AccessRefused; FollowupError FUP-020 (no such item, or items of several sites),
             FUP-036 (an open case has the item).
         """
-        items = [find_item(published, one) for one in dict.fromkeys(item_ids)]
+        items = find_items(published, item_ids)
         if items:
             site_id = site_of_items(items)
         actor = require(self.actor, Permission.WORK_CASES, site_id=site_id)
@@ -118,7 +131,7 @@ class CaseDesk:
         self, case_id: str, *, item_ids: Sequence[str], published: Published, seen_no: int | None
     ) -> Case:
         """More items of the same site. Raises: like open()."""
-        items = [find_item(published, one) for one in item_ids]
+        items = find_items(published, item_ids)
         site_id, taken = site_of_items(items), tuple(item for item, _ in items)
         if self.case(case_id).site_id not in (None, site_id):
             raise FollowupError("the item is another site's", where=case_id, code="FUP-020")
@@ -137,6 +150,13 @@ class CaseDesk:
                     todo="Go on there; nothing was changed",
                     code="FUP-036",
                 )
+
+    def dismiss(self, item_ids: Sequence[str], *, why: str, published: Published) -> None:
+        """Review items and not pursue them. Raises: like signals.dismiss_item."""
+        for one in item_ids:
+            dismiss_item(
+                self.store, one, why=why, published=published, actor=self.actor, at=self.at
+            )
 
     # Working
 

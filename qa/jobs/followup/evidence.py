@@ -10,7 +10,9 @@ import polars as pl
 from qa.followup.cases import Case, CaseExam, CaseItem
 from qa.followup.effect import EffectResult, check_effect
 from qa.measures import is_of_rows, measure_values
+from qa.model.definitions import Network
 from qa.model.errors import FollowupError
+from qa.model.permissions import Actor, Permission, may, sites_seen
 from qa.model.published import Published
 from qa.model.words import UnitKind
 from qa.stores.snapshots import open_current
@@ -26,15 +28,12 @@ def open_published(folder: Path) -> Published:
 
 
 def find_item(published: Published | None, item_id: str) -> Item:
-    """The newest row of an item of the month's list; a signal's own id serves too.
+    """An item of the month's list, as its leading signal of the newest month says it.
 
+    Args: item_id: the item's id; the id of any of its signals serves too.
     Raises: FollowupError FUP-020 when the snapshot has no such item.
     """
-    rows = pl.DataFrame()
-    if published is not None:
-        rows = published.frame("signals", item_id=item_id)
-        if rows.is_empty():
-            rows = published.frame("signals", signal_id=item_id)
+    rows = _signals_of(published, item_id) if published is not None else pl.DataFrame()
     if rows.is_empty():
         raise FollowupError(
             f"no item of the month's list has the id '{item_id[:80]}'",
@@ -42,7 +41,8 @@ def find_item(published: Published | None, item_id: str) -> Item:
             todo="See the list, or open the case by hand; nothing was changed",
             code="FUP-020",
         )
-    row = rows.sort("month").row(-1, named=True)
+    in_order = rows.sort("month", pl.col("rank") == 0, "rank", descending=[True, False, False])
+    row = in_order.row(0, named=True)
     item = CaseItem(
         item_id=row["item_id"] or row["signal_id"],
         unit_kind=row["unit_kind"],
@@ -55,10 +55,32 @@ def find_item(published: Published | None, item_id: str) -> Item:
     return item, _site_of(row)
 
 
+def _signals_of(published: Published, item_id: str) -> pl.DataFrame:
+    rows = published.frame("signals", item_id=item_id)
+    if rows.is_empty():
+        rows = published.frame("signals", signal_id=item_id)
+        lead = rows["item_id"].drop_nulls()
+        return published.frame("signals", item_id=lead[0]) if len(lead) else rows
+    return rows
+
+
 def _site_of(row: dict[str, Any]) -> str | None:
     if row["unit_kind"] == UnitKind.NETWORK:
         return None
     return row["unit_id"] if row["unit_kind"] == UnitKind.SITE else row["site_id"]
+
+
+def sites_to_open(actor: Actor | None, network: Network) -> list[tuple[str, str]]:
+    """Id and name of the sites for which somebody may open a case by hand; "" for all together."""
+    ids = sites_seen(actor, Permission.WORK_CASES, [site.id for site in network.sites])
+    whole = [("", "whole network")] if may(actor, Permission.WORK_CASES) else []
+    return whole + [(site.id, site.name) for site in network.sites if site.id in ids]
+
+
+def find_items(published: Published | None, item_ids: Sequence[str]) -> list[Item]:
+    """Each item once, in the order named; see find_item."""
+    found = [find_item(published, one) for one in item_ids]
+    return list({item.item_id: (item, site) for item, site in found}.values())
 
 
 def site_of_items(items: Sequence[Item]) -> str | None:

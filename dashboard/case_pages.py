@@ -1,0 +1,192 @@
+"""Plain pages with forms: one case, and opening one. They work without JavaScript.
+
+A form that is refused comes back as it was filled in, with the reason above it. Until there are
+accounts, the pages answer only on this machine.
+"""
+
+import logging
+from collections.abc import Callable
+from http import HTTPStatus
+from pathlib import Path
+from typing import Any
+
+from flask import Flask, Response, redirect, request
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+from dashboard.addresses import TITLES, Form, Page, address
+from dashboard.case_actions import ACTIONS, open_case
+from dashboard.own_form import Refused, require_own_form, require_own_host
+from dashboard.source import PublishedSource
+from qa.jobs.followup.cases import CaseDesk
+from qa.jobs.followup.evidence import sites_to_open
+from qa.model.definitions import CAUTION
+from qa.model.errors import AccessRefused, FollowupError, UserError
+from qa.model.permissions import Permission, may
+from qa.model.published import Published
+from qa.views.case_page import DISMISS, FormShown, case_view, forms_of, open_form
+
+LOG = logging.getLogger("elastoqa.dashboard")
+MAX_FORM_BYTES = 1024 * 1024
+MAX_FORM_PARTS = 6_000
+GONE = ("FUP-014", "FUP-020")
+_PAGES = Environment(
+    loader=FileSystemLoader(Path(__file__).parent / "templates"),
+    autoescape=True,
+    undefined=StrictUndefined,
+    trim_blocks=True,
+    lstrip_blocks=True,
+)
+
+MakeDesk = Callable[[], CaseDesk]
+"""Gives the desk of whoever sends the request, at this moment."""
+
+
+def add_case_pages(
+    server: Flask, published_source: PublishedSource, make_desk: MakeDesk, *, prefix: str
+) -> None:
+    """Add both pages; each shows (GET) and takes its own forms (POST)."""
+
+    def show(make: Callable[[CaseDesk, Published, str], Response]) -> Response:
+        return _answer(make, published_source, make_desk, prefix=prefix)
+
+    where = prefix.rstrip("/")
+    for form, name, make in (
+        (Form.CASE, "case", _one_case),
+        (Form.OPEN_CASE, "open-case", _open_one),
+    ):
+        server.add_url_rule(
+            where + form.value, name, lambda make=make: show(make), methods=["GET", "POST"]
+        )
+
+
+def _answer(
+    make: Callable[[CaseDesk, Published, str], Response],
+    source: PublishedSource,
+    make_desk: MakeDesk,
+    *,
+    prefix: str,
+) -> Response:
+    try:
+        require_own_host("Decisions can be made")
+        if request.method == "POST":
+            require_own_form("The decision")
+            request.max_content_length = MAX_FORM_BYTES
+            request.max_form_parts = MAX_FORM_PARTS
+        return make(make_desk(), source(), prefix)
+    except Refused as problem:
+        return _page("", prefix, message=str(problem), status=problem.status)
+    except AccessRefused as problem:
+        return _page("", prefix, message=problem.message, status=HTTPStatus.FORBIDDEN)
+    except UserError as problem:
+        is_gone = problem.code in GONE
+        status = HTTPStatus.NOT_FOUND if is_gone else HTTPStatus.UNPROCESSABLE_ENTITY
+        return _page("", prefix, message=problem.message, status=status)
+    except Exception:  # A fault of ours: the log keeps it, the reader gets words.
+        LOG.exception("a decision failed")
+        message = "This could not be done. The fault is ours and is in the log."
+        return _page("", prefix, message=message, status=HTTPStatus.INTERNAL_SERVER_ERROR)
+
+
+def _one_case(desk: CaseDesk, published: Published, prefix: str) -> Response:
+    case_id, message, sent_what = request.values.get("case", "")[:60], "", ""
+    if request.method == "POST":
+        sent_what = request.form.get("what", "")
+        try:
+            if sent_what not in ACTIONS:
+                raise FollowupError("no such decision", where=case_id, code="FUP-038")
+            ACTIONS[sent_what](desk, case_id, request.form, published)
+            return redirect(address(Form.CASE, prefix=prefix, case=case_id), 303)  # type: ignore[return-value]
+        except FollowupError as problem:
+            message = problem.message
+    case = desk.case(case_id)
+    forms = forms_of(
+        case,
+        on=desk.today,
+        measures=published.definitions.measures,
+        may_work=may(desk.actor, Permission.WORK_CASES, site_id=case.site_id),
+        may_decide=may(desk.actor, Permission.DECIDE_CASES, site_id=case.site_id),
+    )
+    view = case_view(
+        case,
+        _effect(desk, case_id, published),
+        network=published.network,
+        on=desk.today,
+        forms=forms,
+    )
+    return _page(
+        published.network.name,
+        prefix,
+        message=message,
+        status=HTTPStatus.UNPROCESSABLE_ENTITY if message else HTTPStatus.OK,
+        view=view,
+        forms=view.forms,
+        sent_what=sent_what,
+        hidden=(("case", case_id), ("seen", str(view.seen))),
+        action=address(Form.CASE, prefix=prefix),
+    )
+
+
+def _effect(desk: CaseDesk, case_id: str, published: Published) -> Any:
+    """Nothing where the snapshot does not know the measure any more."""
+    try:
+        return desk.preview(case_id, published=published)
+    except FollowupError:
+        return None
+
+
+def _open_one(desk: CaseDesk, published: Published, prefix: str) -> Response:
+    message, sent_what, items = "", "", [one[:200] for one in request.values.getlist("item") if one]
+    if request.method == "POST":
+        sent_what = request.form.get("what", "")
+        try:
+            if sent_what == DISMISS.what:
+                desk.dismiss(items, why=request.form.get("why", ""), published=published)
+                return redirect(address(Page.FOLLOWUP, prefix=prefix), 303)  # type: ignore[return-value]
+            case_id = open_case(desk, request.form, published)
+            return redirect(address(Form.CASE, prefix=prefix, case=case_id), 303)  # type: ignore[return-value]
+        except FollowupError as problem:
+            message = problem.message
+    form = open_form(sites_to_open(desk.actor, published.network), has_items=bool(items))
+    return _page(
+        published.network.name,
+        prefix,
+        message=message,
+        status=HTTPStatus.UNPROCESSABLE_ENTITY if message else HTTPStatus.OK,
+        forms=(form, DISMISS) if items and may(desk.actor, Permission.DECIDE_CASES) else (form,),
+        sent_what=sent_what,
+        hidden=tuple(("item", one) for one in items),
+        action=address(Form.OPEN_CASE, prefix=prefix),
+        items=tuple(desk.findings(items, published)),
+    )
+
+
+def _page(
+    network: str,
+    prefix: str,
+    *,
+    message: str,
+    status: HTTPStatus,
+    view: Any = None,
+    forms: tuple[FormShown, ...] = (),
+    sent_what: str = "",
+    hidden: tuple[tuple[str, str], ...] = (),
+    action: str = "",
+    items: tuple[str, ...] = (),
+) -> Response:
+    text = _PAGES.get_template("case.html").render(
+        network=network or "Elastography QA",
+        message=message,
+        view=view,
+        forms=forms,
+        sent_what=sent_what,
+        sent=request.form if request.method == "POST" and message else {},
+        hidden=hidden,
+        action=action,
+        items=items,
+        screens=[(title, address(page, prefix=prefix)) for page, title in TITLES.items()],
+        here=TITLES[Page.FOLLOWUP],
+        assets=prefix.rstrip("/") + "/assets",
+        caution=CAUTION,
+    )
+    headers = {"Cache-Control": "no-store"}
+    return Response(text, status=status, mimetype="text/html", headers=headers)

@@ -1,0 +1,88 @@
+"""Follow-up: what was decided, did it work?"""
+
+from dash import html
+from dash.development.base_component import Component
+
+from dashboard import ids
+from dashboard.addresses import Form, Page, address
+from dashboard.components.basics import section
+from dashboard.components.shell import message_screen, screen
+from dashboard.components.tables import table
+from dashboard.selection import Context
+from qa.views.followup import FollowupView, followup_view
+
+
+def layout(context: Context) -> Component:
+    desk = context.desk
+    if desk is None:
+        return message_screen(
+            "Decisions are not kept here.",
+            "These screens were started without the follow-up store.",
+            prefix=context.prefix,
+        )
+    view = followup_view(
+        desk.cases(), desk.reviews(), network=context.published.network, on=desk.today
+    )
+    return screen(
+        context,
+        Page.FOLLOWUP,
+        answer=view.answer,
+        subline=view.subline,
+        children=[_open(view, context), _closed(view, context), _dismissed(view)],
+    )
+
+
+def _case_link(case_id: str, context: Context) -> Component:
+    return html.A(case_id, href=address(Form.CASE, prefix=context.prefix, case=case_id))
+
+
+def _open(view: FollowupView, context: Context) -> Component:
+    rows = [
+        (
+            _case_link(row.case_id, context),
+            row.site_name,
+            row.title,
+            row.state,
+            f"{row.next} ({row.owner})",
+            row.due_text,
+        )
+        for row in view.rows
+    ]
+    return section(
+        "Open cases, the next due first",
+        table("Open cases", ("Case", "Site", "About", "State", "Next", "Due"), rows, long=(2, 4))
+        if rows
+        else html.P("None."),
+        html.P(
+            html.A("Open a case by hand", href=address(Form.OPEN_CASE, prefix=context.prefix)),
+            className="links",
+        ),
+        id=ids.Followup.OPEN,
+    )
+
+
+def _closed(view: FollowupView, context: Context) -> Component | None:
+    if not view.closed:
+        return None
+    rows = [(_case_link(case_id, context), *rest) for case_id, *rest in view.closed]
+    headings = ("Case", "Site", "About", "What its check said")
+    return section(
+        "Closed as effective",
+        table("Closed cases", headings, rows, long=(2, 3)),
+        id=ids.Followup.CLOSED,
+    )
+
+
+def _dismissed(view: FollowupView) -> Component | None:
+    if not view.dismissed:
+        return None
+    return section(
+        "Reviewed and not pursued",
+        table(
+            "Signals not pursued",
+            ("Site", "Finding", "Why", "By whom"),
+            view.dismissed,
+            long=(1, 2),
+        ),
+        id=ids.Followup.DISMISSED,
+    )

@@ -1,0 +1,130 @@
+"""Follow-up: what was decided, did it work?"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from qa.followup.cases import Case
+from qa.followup.due import due_items
+from qa.followup.reviews import Review
+from qa.model.definitions import Network
+from qa.views import words
+
+
+@dataclass(frozen=True)
+class CaseRow:
+    """One open case in the list. due_text says "overdue since" where its day has passed."""
+
+    case_id: str
+    site_name: str
+    title: str
+    state: str
+    next: str
+    owner: str
+    due_text: str
+    is_overdue: bool
+
+
+@dataclass(frozen=True)
+class FollowupView:
+    """The Follow-up screen. closed: id, site, title, words of the newest check."""
+
+    answer: str
+    subline: str
+    rows: tuple[CaseRow, ...]
+    closed: tuple[tuple[str, str, str, str], ...]
+    dismissed: tuple[tuple[str, str, str, str], ...]
+
+
+def followup_view(
+    cases: Sequence[Case], reviews: Sequence[Review], *, network: Network, on: date
+) -> FollowupView:
+    """Open cases, the next due first; closed ones with what their check said; what was dismissed.
+
+    Args: cases, reviews: those that the reader may see. on: today.
+    """
+    rows = tuple(
+        CaseRow(
+            case_id=one.case_id,
+            site_name=site_name(network, one.site_id),
+            title=one.title,
+            state=str(one.state),
+            next=one.what,
+            owner=one.owner,
+            due_text=f"overdue since {one.due_on}" if one.is_overdue else f"{one.due_on}",
+            is_overdue=one.is_overdue,
+        )
+        for one in due_items(cases, on=on)
+    )
+    closed = tuple(
+        (
+            case.case_id,
+            site_name(network, case.site_id),
+            case.title,
+            case.last_check.sentence if case.last_check else "",
+        )
+        for case in cases
+        if case.is_closed
+    )
+    dismissed = tuple(
+        (site_name(network, one.site_id), one.finding, one.why, f"{one.by}, {one.at[:10]}")
+        for one in reviews
+        if one.is_dismissed
+    )
+    return FollowupView(_answer(rows), _subline(closed, dismissed), rows, closed, dismissed)
+
+
+def _answer(rows: Sequence[CaseRow]) -> str:
+    if not rows:
+        return "No case is open."
+    late = [row for row in rows if row.is_overdue]
+    open_text = f"{words.counted(len(rows), 'case')} {'is' if len(rows) == 1 else 'are'} open"
+    if not late:
+        return f"{open_text}, none is overdue."
+    return f"{open_text}, {len(late)} overdue: {late[0].next} ({late[0].case_id})."
+
+
+def _subline(closed: Sequence[object], dismissed: Sequence[object]) -> str:
+    return (
+        f"{words.counted(len(closed), 'case')} closed as effective, "
+        f"{words.counted(len(dismissed), 'signal')} reviewed and not pursued."
+    )
+
+
+@dataclass(frozen=True)
+class Decided:
+    """What was decided about an item of the list. case_id: "" where it is not pursued."""
+
+    words: str
+    case_id: str = ""
+
+
+def decided_items(
+    cases: Sequence[Case], reviews: Sequence[Review], *, on: date
+) -> dict[str, Decided]:
+    """Item id → its newest case, or that it is not pursued and why."""
+    found = {
+        review.item_id: Decided(f"Reviewed and not pursued: {review.why}")
+        for review in reviews
+        if review.is_dismissed
+    }
+    for case in cases:
+        told = Decided(f"{case.case_id}: {case.state_on(on)}", case.case_id)
+        found |= {item.item_id: told for item in case.items}
+    return found
+
+
+def overdue_lines(cases: Sequence[Case], *, on: date) -> tuple[tuple[str, str], ...]:
+    """Case id and a sentence for each overdue case, the longest overdue first."""
+    return tuple(
+        (one.case_id, f"{one.title}: {one.what} ({one.owner}, due {one.due_on})")
+        for one in due_items(cases, on=on)
+        if one.is_overdue
+    )
+
+
+def site_name(network: Network, site_id: str | None) -> str:
+    if site_id is None:
+        return "Whole network"
+    site = network.site(site_id)
+    return site.name if site else site_id
