@@ -33,6 +33,7 @@ class Site(StrEnum):
 
 class Operators(StrEnum):
     PERSON = "operator"
+    ITEMS = "to-decide"
     NEEDS = "needs"
     DEVICES = "devices-to-service"
     FUNNEL = "funnel"

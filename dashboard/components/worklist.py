@@ -102,13 +102,13 @@ def _item(number: int, item: WorkItem, context: Context, decided: dict[str, Deci
 
 
 def item_facts(item: WorkItem) -> Component:
-    """When, how sure, what it may be and is not, what to look at: beside each other."""
+    """When, how sure, what it may be, what to look at, what it is not: beside each other."""
     pairs = (
         ("Since when", f"{item.since_text}."),
         ("How sure", item.how_sure),
         ("Most likely", words.as_sentence(item.likely)),
-        ("Probably not", item.probably_not),
         ("Next", words.as_sentence(item.suggestion)),
+        ("Probably not", item.probably_not),
     )
     return facts(tuple(pair for pair in pairs if pair[1]), css="facts two")
 

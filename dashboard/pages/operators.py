@@ -154,10 +154,22 @@ def _person(person: OperatorView, view: OperatorsView, context: Context) -> Comp
     )
     return html.Div(
         [
-            *(
-                html.Div([html.P(html.Strong(item.finding)), item_facts(item)])
-                for item in person.items
-            ),
+            section(
+                "To decide, by exams at stake",
+                *(
+                    html.Article(
+                        [
+                            html.H3(item.finding),
+                            html.P(f"{item.stake_text}.", className="sub"),
+                            item_facts(item),
+                        ]
+                    )
+                    for item in person.items
+                ),
+                id=ids.Operators.ITEMS,
+            )
+            if person.items
+            else None,
             section(
                 chart.measure_title,
                 chart_figure(
