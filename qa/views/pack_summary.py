@@ -7,7 +7,7 @@ import polars as pl
 
 from qa.model.months import add_months, month_name
 from qa.model.published import Published
-from qa.model.words import PointState, UnitKind
+from qa.model.words import PointState, TargetVerdict, UnitKind
 from qa.views import words
 from qa.views.scope import criteria_of_month
 from qa.views.site import SiteView
@@ -35,6 +35,7 @@ def changes(published: Published, site: SiteView, *, waiting: pl.DataFrame) -> t
     return (
         *_signal_changes(site, past),
         *_watched(site),
+        *_off_target(site),
         *_exam_numbers(published, site, before),
         *_criteria_change(published, site, before),
         *_intake_changes(published, site, waiting),
@@ -122,6 +123,17 @@ def _watched(site: SiteView) -> list[str]:
         and chart.points[-1].state == PointState.WATCH
     ]
     return [f"To watch, nothing to do yet: {words.listed(names)}."] if names else []
+
+
+def _off_target(site: SiteView) -> list[str]:
+    """Measures in control but off the network's target: not new, and not what is wanted."""
+    names = [
+        f"{words.lower_first(chart.measure_title)} (target {words.percent(last.target)})"
+        for chart in site.charts
+        for last in chart.points[-1:]
+        if last.month == site.month and last.target_verdict == TargetVerdict.STEADY_OFF
+    ]
+    return [f"In control but off target: {words.listed(names)}."] if names else []
 
 
 def _exam_numbers(published: Published, site: SiteView, before: date) -> list[str]:

@@ -123,7 +123,8 @@ def _draw_ground(chart: ControlChart) -> None:
         start, end = chart.x_at(baseline[0].month) - half, chart.x_at(baseline[-1].month) + half
         canvas.setFillColor(look.BASE)
         canvas.rect(start, BELOW, end - start, chart.height - BELOW, stroke=0, fill=1)
-        if end - start > 44:
+        is_named = baseline[0].month in dict(chart.view.other_breaks)
+        if end - start > 44 and not is_named:
             _write(chart, "baseline", start + 3, chart.height - 9.5)
     limited = [p for p in chart.points if p.lcl is not None and p.ucl is not None]
     canvas.setFillColor(look.BAND)

@@ -67,6 +67,8 @@ def chart_with_words(
         story += [gap(4), ControlChart(block.chart, height=height, to_month=month), gap(2)]
     if not is_lead:
         return [*story, *_evidence(block)]
+    if block.chart.baseline_note and not block.item:
+        story.append(note(f"Baseline: {block.chart.baseline_note}"))
     if block.item:
         story.append(text(f"{stake[0].text}. {block.item.since_text}."))
     return story

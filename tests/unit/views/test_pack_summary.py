@@ -87,3 +87,19 @@ def test_a_change_of_criteria_is_told_in_its_first_month() -> None:
     assert any("common-practice.v2 instead of common-practice.v1" in one for one in first.changes)
     later = site_pack(published, site_id="S1", month=date(2026, 2, 1))
     assert not any("criteria set" in one for one in later.changes)
+
+
+def test_what_is_in_control_but_off_target_is_told() -> None:
+    published = sample_published()
+    points = published.frame("chart_points")
+    is_last = (
+        (pl.col("unit_id") == "S1")
+        & (pl.col("measure_id") == "MSR-001")
+        & (pl.col("month") == LAST)
+    )
+    off = points.with_columns(
+        target=pl.when(is_last).then(0.02),
+        target_verdict=pl.when(is_last).then(pl.lit("in control but off target")),
+    )
+    lines = packed(published.with_frame("chart_points", off), "S1").changes
+    assert "In control but off target: unreliable exams (target 2.0 %)." in lines
