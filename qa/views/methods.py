@@ -4,6 +4,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields
 from typing import Any
 
+from qa.charts.published_rules import PUBLISHED_RULE_KEYS, PublishedRule, published_rule
 from qa.charts.rules import CHART_RULES, ChartRule
 from qa.intake.checks import CHECKS, Check
 from qa.intake.steps import STEPS
@@ -50,6 +51,11 @@ def methods_view(published: Published) -> MethodsView:
         ("rates", "Published rates", rate_methods(published)),
         ("rules", "Chart rules", tuple(_rule(CHART_RULES[code]) for code in sorted(CHART_RULES))),
         ("causes", "One cause, one item", _causes()),
+        (
+            "run-rules",
+            "Run rules of drawn charts",
+            tuple(_run_rule(published_rule(key)) for key in PUBLISHED_RULE_KEYS),
+        ),
         (
             "criteria",
             "Criteria sets",
@@ -145,6 +151,15 @@ def _rule(rule: ChartRule) -> Method:
         source=rule.source,
         confidence="",
     )
+
+
+def _run_rule(rule: PublishedRule) -> Method:
+    book = "Western Electric, Statistical Quality Control Handbook, 1956"
+    paper = "Nelson, J Qual Technol 1984; 16: 237-239"
+    source = book if rule.key.startswith("western") else paper
+    often = f"once in {words.whole(rule.arl)} points by itself, normal values, all known"
+    title, facts = rule.sentence.rstrip("."), (("Calls by chance", often),)
+    return Method(rule.key, rule.title, title, "", facts, source, "")
 
 
 def _criteria(item: CriteriaSet, days: dict[str, InForce]) -> Method:
@@ -262,11 +277,15 @@ def _file_problems() -> tuple[Method, ...]:
 def _settings(published: Published) -> Table:
     settings = published.network.settings
     rows = tuple(
-        (item.name, str(getattr(settings, item.name)))
+        (item.name, _setting(getattr(settings, item.name)))
         for item in fields(settings)
         if item.name != "port"
     )
     return Table("Settings of this network", ("Setting", "Value"), rows)
+
+
+def _setting(value: object) -> str:
+    return words.listed(value) or "none" if isinstance(value, tuple) else str(value)
 
 
 def _outcomes() -> Table:
