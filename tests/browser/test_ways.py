@@ -13,7 +13,7 @@ def chart_colours(page) -> set[str]:
 
 def test_evidence_link_leads_to_the_operator_and_back_again(reader: Reader):
     page = reader.open("/")
-    page.get_by_role("link", name="Evidence").first.click()
+    page.get_by_role("link", name="Operator 31 (Eider Point) on Operators").click()
     page.get_by_role("heading", level=1).get_by_text("Operator 31").wait_for()
     assert "operator=31" in page.url
     assert page.evaluate("() => document.activeElement.id") == "answer"
