@@ -20,8 +20,9 @@ COUNT_SENTENCES = {
 CAUTIONS: tuple[str, ...] = (
     CAUTION,
     GRADE_CAUTION,
-    "A signal is a question, not a verdict. Rates are not adjusted for the patients seen; compare "
-    "sites and operators with care where body-mass index or probe mix differ.",
+    "A signal is a question, not a verdict. Rates are as found; expected figures, limits "
+    "and marks allow for the patients seen as far as the model of the measure knows them. Compare "
+    "sites and operators with care where other patients are referred.",
     "Intervals are Wilson 95 % intervals and take exams as independent of each other; one bad day "
     "or one device can make them too narrow.",
     "Below the smallest number of exams stated for a measure the pack says 'too few exams' and "

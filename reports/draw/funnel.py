@@ -72,6 +72,7 @@ def _draw_limits(chart: FunnelChart) -> None:
     _curve(chart, view.lcl998, view.ucl998)
     canvas.setFillColor(look.BAND)
     _curve(chart, view.lcl95, view.ucl95)
+    _draw_spread(chart)
     if view.centre is None:
         return
     canvas.setStrokeColor(look.INK)
@@ -85,6 +86,28 @@ def _draw_limits(chart: FunnelChart) -> None:
     for (name, share), height in zip(ends, heights, strict=True):
         text = f"{name} {words.percent_number(share)}" if name == "network" else f"limit {name}"
         canvas.drawString(chart.width - RIGHT + 6, height - 3, text)
+
+
+def _draw_spread(chart: FunnelChart) -> None:
+    """Dashed: 99.8 % limits that also allow for how units ordinarily differ."""
+    canvas, view = chart.canv, chart.view
+    canvas.setStrokeColor(look.MUTED)
+    canvas.setLineWidth(look.HAIRLINE)
+    canvas.setDash(3, 2)
+    for limit in (view.spread_lcl, view.spread_ucl):
+        inside = [
+            (n, share)
+            for n, share in zip(view.curve_n, limit, strict=False)
+            if chart.y.low <= share <= chart.y.high
+        ]
+        if len(inside) < 2:
+            continue
+        path = canvas.beginPath()
+        path.moveTo(chart.x.at(inside[0][0]), chart.y.at(inside[0][1]))
+        for n, share in inside[1:]:
+            path.lineTo(chart.x.at(n), chart.y.at(share))
+        canvas.drawPath(path, stroke=1, fill=0)
+    canvas.setDash()
 
 
 def _draw_axes(chart: FunnelChart, largest: int) -> None:
