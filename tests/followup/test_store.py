@@ -8,6 +8,7 @@ import pytest
 import sqlalchemy as sa
 from sqlalchemy.exc import DBAPIError, IntegrityError
 
+from qa.cli.serve import _find_desk
 from qa.jobs.followup.opening import load_records, open_record
 from qa.jobs.followup.trail import verify_trail
 from qa.model.errors import FollowupError
@@ -156,3 +157,14 @@ def test_database_out_of_reach_is_said_in_words(network_folder: Path) -> None:
     environ = {ENVIRON_URL: "postgresql://nobody@127.0.0.1:1/none"}
     with pytest.raises(FollowupError, match="FUP-006"):
         open_record(network_folder, environ=environ)
+
+
+def test_screens_open_without_a_store_that_is_too_new(
+    network_folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    store = open_record(network_folder, environ={})
+    with store.writing() as writing:
+        writing.connection.execute(sa.text("UPDATE alembic_version SET version_num = 'r9999'"))
+    store.close()
+    assert _find_desk(network_folder, {}) is None
+    assert "No decisions can be made or seen: [FUP-002]" in capsys.readouterr().err
