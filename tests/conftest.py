@@ -1,6 +1,5 @@
 """What several folders of tests share."""
 
-import uuid
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -8,10 +7,14 @@ import pytest
 from filelock import FileLock
 
 from qa.cli import main
-from qa.followup.trail import seal_entry
 from qa.stores.followup.engine import ENVIRON_URL
-from qa.stores.followup.store import open_followup
-from tests.postgres import PACKAGE, find_programs, make_database, running_server
+from tests.postgres import (
+    PACKAGE,
+    empty_database,
+    find_programs,
+    make_database,
+    running_server,
+)
 
 
 @pytest.fixture(scope="session")
@@ -53,18 +56,18 @@ def postgres_server() -> Iterator[str]:
 
 
 @pytest.fixture(scope="session")
-def migrated_database(postgres_server: str) -> str:
-    """Name of a database with all tables and no rows, to be copied."""
-    url = make_database(postgres_server, "migrated")
-    open_followup(Path(), setting=url, environ={}, seal=seal_entry).close()
-    return "migrated"
+def postgres_database(postgres_server: str) -> str:
+    return make_database(postgres_server, "tests")
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])
 def followup_environ(request: pytest.FixtureRequest) -> dict[str, str]:
-    """An environment that puts the follow-up store into a file, or into a fresh database."""
+    """An environment that puts the follow-up store into a file, or into an empty database.
+
+    One database serves all tests of a process, emptied for each: a copy for each is 7 MB.
+    """
     if request.param == "sqlite":
         return {}
-    server = request.getfixturevalue("postgres_server")
-    like = request.getfixturevalue("migrated_database")
-    return {ENVIRON_URL: make_database(server, f"t{uuid.uuid4().hex}", like=like)}
+    url = request.getfixturevalue("postgres_database")
+    empty_database(url)
+    return {ENVIRON_URL: url}

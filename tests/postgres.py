@@ -75,8 +75,19 @@ def _run(command: list[str], folder: Path) -> None:
     )
 
 
-def make_database(server: str, name: str, *, like: str = "template1") -> str:
-    """A new database, a copy of another (template1: empty); returns its URL."""
+def make_database(server: str, name: str) -> str:
+    """A new, empty database; returns its URL."""
     with psycopg.connect(f"{server}/postgres", autocommit=True) as connection:
-        connection.execute(f'CREATE DATABASE "{name}" TEMPLATE "{like}"'.encode())
+        connection.execute(f'CREATE DATABASE "{name}"'.encode())
     return f"{server}/{name}"
+
+
+def empty_database(url: str) -> None:
+    """End whatever is still connected, and remove all tables."""
+    with psycopg.connect(url, autocommit=True) as connection:
+        connection.execute(
+            "SELECT pg_terminate_backend(pid) FROM pg_stat_activity "
+            "WHERE datname = current_database() AND pid <> pg_backend_pid()"
+        )
+        connection.execute("DROP SCHEMA public CASCADE")
+        connection.execute("CREATE SCHEMA public")

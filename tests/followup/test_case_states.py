@@ -117,7 +117,7 @@ on_the_way = st.sampled_from(
 )
 
 
-@settings(derandomize=True, max_examples=300, deadline=None)
+@settings(derandomize=True, max_examples=150, deadline=None)
 @given(on_the_way, names)
 def test_only_what_the_steps_allow_happens(first: list[str], then: list[str]) -> None:
     run = Run()
