@@ -67,7 +67,8 @@ def false_items(
     values = simulate_networks(
         rng, shape, n_networks=n_networks, n_months=baseline_months + watched_months
     )
-    signals = list_signals(values, shape.measures(n_networks), settings=shape.settings(n_networks))
+    settings = shape.settings(n_networks, baseline_months=baseline_months)
+    signals = list_signals(values, shape.measures(n_networks), settings=settings)
     numbers = new_items(signals)["measure_id"].str.slice(4).cast(pl.Int64).to_numpy()
     return np.bincount(numbers // len(shape.rates), minlength=n_networks)
 

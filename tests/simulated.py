@@ -85,8 +85,8 @@ def simulate_network(
     return pl.concat(parts)
 
 
-def list_signals(values, measures, *, settings=None, has_funnels=True):
-    """What the list would show in each month after the baselines."""
+def draw_charts(values, measures, *, settings=None):
+    """CHART_POINTS with baselines frozen by the rule."""
     settings = settings or Settings()
     baselines = freeze_baselines(
         values,
@@ -96,7 +96,13 @@ def list_signals(values, measures, *, settings=None, has_funnels=True):
         set_at=datetime(2027, 1, 1, tzinfo=UTC),
         set_by="simulation",
     )
-    points = chart_points(values, baselines=baselines, measures=measures, settings=settings)
+    return chart_points(values, baselines=baselines, measures=measures, settings=settings)
+
+
+def list_signals(values, measures, *, settings=None, has_funnels=True):
+    """What the list would show in each month after the baselines."""
+    settings = settings or Settings()
+    points = draw_charts(values, measures, settings=settings)
     watched = points.filter(pl.col("phase") == "monitoring")["month"].unique().sort()
     funnels = [
         funnel_points(values, measures=measures, unit_kind=kind, to_month=month, months=12)

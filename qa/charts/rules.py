@@ -113,7 +113,7 @@ DRIFT = ChartRule(
         "limit: odds two and a half times those expected, or a smaller change where there are "
         "many events. The limit is set so that all charts of the network together stay within "
         "its false-alarm budget; it is higher where the baseline is short. The item closes when "
-        "the months since are six times as likely with what was expected as with what was seen "
+        "the months since are ten times as likely with what was expected as with what was seen "
         "while the evidence rose."
     ),
     source=(

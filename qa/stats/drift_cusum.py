@@ -13,14 +13,10 @@ Bools = NDArray[np.bool_]
 MOST_ODDS = 2.5
 SQUARED_ERRORS = 5.0
 
-# An item closes when the months since are six times as likely with what was expected as with what
+# An item closes when the months since are ten times as likely with what was expected as with what
 # was seen while the evidence rose; those are odds of at least `odds_sought` and at most this.
-CLOSING = float(np.log(6.0))
+CLOSING = float(np.log(10.0))
 MOST_ODDS_SEEN = 20.0
-
-# Part of the limit that the sum goes on from when an item has closed: the head start of Lucas and
-# Crosier after an action.
-RESTART = 0.5
 
 
 def odds_sought(expected: ArrayLike) -> Floats:
@@ -63,14 +59,12 @@ def drift_cusum(
     Returns: (sums, is open), same shape. An item opens when the sum reaches the limit, at which
         it is held. Whether it closes is asked by a second sum, which begins at 0 when the item
         opens: evidence for what is expected against the odds seen since the first sum left 0,
-        the month asked about left out. It closes at ln 6; a large change so closes as soon as
-        it is over, also where events are rare. The first sum then goes on from half a limit at
-        most: a cause that has not gone is soon back on the list.
+        the month asked about left out. It closes at ln 10; a large change so closes as soon as
+        it is over, also where events are rare. The first sum then begins anew at 0.
     Weak when: what is expected has changed for good reasons; then a person re-sets the baseline.
-    References: Page, Biometrika 1954; 41: 100-115. Lucas, Crosier, Technometrics 1982; 24:
-        199-205 (half a limit after an action). The closing rule is a proposal of this tool.
+    References: Page, Biometrika 1954; 41: 100-115. The closing rule is a proposal of this tool.
     Example: share 0.1, odds 2.5, limit 2, months of 10 exams with 5, 4, 0 events → sums 2, 2,
-        0.6; open: yes, yes, no
+        0; open: yes, yes, no
     """
     x, size, p, ends, ratio = (
         np.asarray(one, dtype=np.float64) for one in (n_events, n, share, limits, odds)
@@ -111,8 +105,8 @@ def _one_month(
     closing = np.where(state.is_open, np.maximum(back, 0.0), 0.0)
     is_open = (sums >= limit) | (state.is_open & (closing < CLOSING))
     is_closed = state.is_open & ~is_open
-    sums = np.where(is_closed, np.minimum(sums, RESTART * limit), sums)
-    goes_on = (sums > 0) & ~is_closed
+    sums = np.where(is_closed, 0.0, sums)
+    goes_on = sums > 0
     return _State(
         sums,
         is_open,

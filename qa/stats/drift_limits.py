@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import betaincinv, gammaln, ndtr, xlog1py, xlogy
 
-from qa.stats.drift_cusum import RESTART, month_scores, odds_sought
+from qa.stats.drift_cusum import month_scores, odds_sought
 
 Floats = NDArray[np.float64]
 
@@ -23,8 +23,8 @@ RATE_GRID = tuple(10.0**-power for power in range(1, 8))
 _STATES = 32
 
 # An open item is followed until its sum has fallen to this part of the limit: close to what its
-# closing rule does, which hangs on more than the sum (simulated: within 6 % of the rate).
-_CLOSE = 0.75
+# closing rule does, which hangs on more than the sum (simulated: within 12 % of the rate).
+_CLOSE = 0.6
 _NODES = 5
 _STEPS = 4
 _MOST_EVENTS = 60.0
@@ -228,14 +228,13 @@ def _openings(chain: Floats) -> Floats:
     closed[..., 0] = 1.0
     is_open = np.zeros_like(closed)
     opened = np.zeros(chain.shape[:2])
-    end, again = int(_CLOSE * _STATES), int(RESTART * _STATES)
+    end = int(_CLOSE * _STATES)
     for _ in range(HORIZON):
         both = np.stack([closed, is_open], axis=-2) @ chain
         closed, is_open = both[..., 0, :], both[..., 1, :]
         opened += closed[..., _STATES:].sum(axis=-1)
         is_open[..., _STATES:] += closed[..., _STATES:]
         closed[..., _STATES:] = 0.0
-        closed[..., :again] += is_open[..., :again]
-        closed[..., again] += is_open[..., again:end].sum(axis=-1)
+        closed[..., 0] += is_open[..., :end].sum(axis=-1)
         is_open[..., :end] = 0.0
     return opened

@@ -20,7 +20,7 @@ from qa.model.months import add_months, months_between
 from tests.benchmarks import BenchmarkFigure
 from tests.benchmarks._yardsticks import Yardsticks
 from tests.many_networks import Change, NetworkShape, simulate_networks
-from tests.simulated import FIRST_MONTH, list_signals, new_items
+from tests.simulated import FIRST_MONTH, draw_charts
 
 SEED, EXAMS, BEFORE, STRENGTH = 20272, 30, 0.05, 100.0
 CALM, HORIZON, WATCHED = 6, 48, 36
@@ -79,21 +79,24 @@ def quantile(months: np.ndarray, q: float) -> float:
     return at - 1 + float((q - below) / inside)
 
 
-def _signals(values: pl.DataFrame, baseline_months: int) -> pl.DataFrame:
-    signals = list_signals(
+def _calls(values: pl.DataFrame, baseline_months: int) -> pl.DataFrame:
+    """Months in which an operator's chart asks for a look, so that it is on the list."""
+    points = draw_charts(
         values,
         SHAPE.measures(N_NETWORKS),
         settings=SHAPE.settings(N_NETWORKS, baseline_months=baseline_months),
-        has_funnels=False,
     )
-    return signals.filter(unit_kind="operator")
+    return points.filter(unit_kind="operator", state="look").select("unit_id", "month")
 
 
 def _false_rate(rng: np.random.Generator, baseline_months: int) -> float:
-    """Items that a steady operator's chart opens in a month."""
+    """Items that a steady operator's chart opens in a month; two months apart are one item."""
     n_months = baseline_months + WATCHED
     values = simulate_networks(rng, SHAPE, n_networks=N_NETWORKS, n_months=n_months)
-    items = new_items(_signals(values, baseline_months)).height
+    calls = _calls(values, baseline_months).sort("unit_id", "month")
+    number = pl.col("month").dt.year().cast(pl.Int32) * 12 + pl.col("month").dt.month()
+    gap = (number - number.shift()).over("unit_id")
+    items = calls.filter(gap.is_null() | (gap > 2)).height
     return items / (N_NETWORKS * SHAPE.n_operators * WATCHED)
 
 
@@ -107,7 +110,7 @@ def _months_of_list(rng: np.random.Generator, after: float, baseline_months: int
         change=Change(N_DRIFTING, after - BEFORE, start),
     )
     first = dict(
-        _signals(values, baseline_months).group_by("unit_id").agg(pl.col("month").min()).iter_rows()
+        _calls(values, baseline_months).group_by("unit_id").agg(pl.col("month").min()).iter_rows()
     )
     months = []
     for network in range(N_NETWORKS):

@@ -81,9 +81,9 @@ def assert_evidence_adds_up(points, base_events, base_n):
             back = -evidence(x, n, share, max(ratio, min(odds, 20)))
             closing = max(closing + back, 0.0) if is_open else 0.0
             sums = min(max(sums + evidence(x, n, share, ratio), 0.0), limit)
-            is_closed = is_open and sums < limit and closing >= log(6)
+            is_closed = is_open and sums < limit and closing >= log(10)
             is_open = not is_closed and (is_open or sums >= limit)
-            sums = min(sums, limit / 2) if is_closed else sums
+            sums = 0.0 if is_closed else sums
             seen = (seen[0] + x, seen[1] + n) if sums > 0 and not is_closed else (0, 0)
             assert abs(row["evidence"] - sums) < 1e-9
             assert ("RUL-006" in row["rules"]) == is_open

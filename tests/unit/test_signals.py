@@ -54,12 +54,12 @@ def test_find_signals_leaves_unwatched_measures_out():
 
 
 def test_find_signals_words_a_single_month():
-    row = signal(make_series([*BASE, (11, 20)]), make_baseline(5, 100)).row(0, named=True)
+    row = signal(make_series([*BASE, (10, 20)]), make_baseline(5, 100)).row(0, named=True)
     assert row["finding"] == (
-        "Operator 1 (Eider Point): unreliable exams rose from 5.0 to 55.0 % in April 2025"
+        "Operator 1 (Eider Point): unreliable exams rose from 5.0 to 50.0 % in April 2025"
     )
     assert row["evidence"] == (
-        "April 2025: 11 of 20 exams (55.0 %), above the upper limit of 26.9 % (RUL-001). "
+        "April 2025: 10 of 20 exams (50.0 %), above the upper limit of 26.9 % (RUL-001). "
         "So far beyond the limit that chance hardly ever does it (RUL-007). "
         "Expected: 5.0 %, from its own frozen baseline."
     )
@@ -118,7 +118,7 @@ def test_find_signals_carries_an_item_on_until_good_months_close_it():
 
 def test_find_signals_keeps_an_open_item_in_a_good_month_and_says_the_sums():
     """None of 4 exams is too little to close it; the item still says higher, though the month is
-    not: 35 % were seen, odds 9.3 times those expected; 4 ln 1.45 = 1.50 is less than ln 6."""
+    not: 35 % were seen, odds 9.3 times those expected; 4 ln 1.45 = 1.50 is less than ln 10."""
     values = make_series([*BASE, (7, 20), (7, 20), (0, 4)], first=1)
     row = signal(values, make_baseline(5, 100)).tail(1).row(0, named=True)
     assert (row["month"], row["direction"]) == (month(6), "higher")

@@ -76,8 +76,8 @@ def test_chart_points_limits_of_a_month_equal_the_binomial_worked_by_hand():
         ("lower", (95, 100), (14, 20), [], "steady"),
         ("neither", (5, 100), (6, 20), ["RUL-001"], "watch"),
         ("neither", (95, 100), (14, 20), ["RUL-001"], "watch"),
-        ("lower", (5, 100), (11, 20), ["RUL-001", "RUL-007"], "look"),
-        ("higher", (95, 100), (9, 20), ["RUL-001", "RUL-007"], "look"),
+        ("lower", (5, 100), (10, 20), ["RUL-001", "RUL-007"], "look"),
+        ("higher", (95, 100), (10, 20), ["RUL-001", "RUL-007"], "look"),
     ],
 )
 def test_chart_points_break_the_limit_on_the_bad_side_only(

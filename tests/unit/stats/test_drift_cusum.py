@@ -28,10 +28,10 @@ MONTHS = [
     ("no exams, nothing moves", [(10, 5), (0, 0)], [2.0, 2.0], [1, 1]),
     # Seen 5 of 10, odds 9 times those expected: ln(0.9 + 0.9) = 0.588 an exam against the change.
     ("a good month of 3 exams says 1.76, too little", [(10, 5), (3, 0)], [2.0, 1.581], [1, 1]),
-    ("one of 4 exams says 2.35: more than ln 6", [(10, 5), (4, 0)], [2.0, 1.0], [1, 0]),
-    ("two say more together", [(10, 5), (3, 0), (1, 0)], [2.0, 1.581, 1.0], [1, 1, 0]),
-    # Closed, so from half a limit on: 1 + 2 · 0.9163 - 0.2796 is above 2 again.
-    ("soon open again", [(10, 5), (4, 0), (2, 2)], [2.0, 1.0, 2.0], [1, 0, 1]),
+    ("one of 4 exams says 2.35: more than ln 10", [(10, 5), (4, 0)], [2.0, 0.0], [1, 0]),
+    ("two say more together", [(10, 5), (3, 0), (2, 0)], [2.0, 1.581, 0.0], [1, 1, 0]),
+    # Closed, so from 0 on: 3 · 0.9163 - 3 · 0.1398 is above 2 again.
+    ("open again", [(10, 5), (4, 0), (3, 3)], [2.0, 0.0, 2.0], [1, 0, 1]),
 ]
 
 
