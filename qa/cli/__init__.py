@@ -21,6 +21,7 @@ from qa.cli.forget import add_forget
 from qa.cli.init import add_init
 from qa.cli.intake import add_intake
 from qa.cli.model import add_model
+from qa.cli.operators import add_operators
 from qa.cli.packs import add_packs
 from qa.cli.profile import add_profile
 from qa.cli.quarantine import add_quarantine
@@ -50,6 +51,7 @@ COMMANDS = (
     add_status,
     add_verify,
     add_cases,
+    add_operators,
     add_trail,
     add_forget,
     add_backup,

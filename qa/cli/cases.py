@@ -1,12 +1,10 @@
 """Work on cases from the command line: what was decided, by whom, and whether it worked."""
 
-import argparse
 import getpass
-from datetime import date
 from typing import Any
 
 from qa.cli import case_actions as run
-from qa.cli.shared import add_command
+from qa.cli.shared import a_day, add_command
 from qa.model.case_words import (
     ActionKind,
     AnnotationKind,
@@ -69,14 +67,7 @@ def _words(parser: Any, option: str, help: str, *, needed: bool = True) -> None:
 
 
 def _day(parser: Any, option: str, help: str) -> None:
-    parser.add_argument(option, type=_date, metavar="YYYY-MM-DD", required=True, help=help)
-
-
-def _date(text: str) -> date:
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        raise argparse.ArgumentTypeError(f"'{text}' is no day like 2026-11-25") from None
+    parser.add_argument(option, type=a_day, metavar="YYYY-MM-DD", required=True, help=help)
 
 
 def _one_of(parser: Any, option: str, words: Any, help: str, *, needed: bool = True) -> None:

@@ -69,6 +69,14 @@ def _moment(text: str) -> datetime:
         raise argparse.ArgumentTypeError(problem.message) from None
 
 
+def a_day(text: str) -> date:
+    """The type of an option that names a day."""
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"'{text}' is no day like 2026-11-25") from None
+
+
 def parse_moment(text: str) -> datetime:
     """Read a moment: a time, in UTC where it names no zone, or a day, which means its end in UTC.
 

@@ -69,6 +69,13 @@ def run_export(
     Raises: ExportError when the ending is neither .csv nor .parquet or the place cannot be
         written; SnapshotError when nothing was published yet.
     """
+    check_ending(out)
+    frame = _find_frame(folder, what, as_known_at)
+    return write_frame(frame, out)
+
+
+def check_ending(out: Path) -> None:
+    """Raises: ExportError EXP-001 for anything but .csv and .parquet."""
     if out.suffix.lower() not in (".csv", ".parquet"):
         raise ExportError(
             f"cannot write '{out.suffix or out.name}' files",
@@ -76,7 +83,14 @@ def run_export(
             expected="a name that ends in .csv or .parquet",
             code="EXP-001",
         )
-    frame = _find_frame(folder, what, as_known_at)
+
+
+def write_frame(frame: pl.DataFrame, out: Path) -> ExportReport:
+    """Write a frame to a file that appears whole or not at all.
+
+    Raises: ExportError EXP-001, EXP-002.
+    """
+    check_ending(out)
     unfinished = out.with_name(out.name + ".unfinished")
     try:
         if out.suffix.lower() == ".csv":

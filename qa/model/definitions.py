@@ -376,6 +376,11 @@ class Settings:
     """Choices that the network makes; each is one key under [settings] of network.toml.
 
     limit_sigmas: width of control limits. run_rules: published rules marked on drawn charts.
+    observed_exams_needed to refresher_months: see qa/followup/standing.py.
+    second_reading_share, second_reading_min: of an operator's exams in a month, and at least so
+        many (common practice of peer review, share from memory).
+    discrepant_stiffness_share: second reading apart from the first by more than this share of
+        their mean (a proposal, no source).
     """
 
     repeat_window_days: int = 90
@@ -393,6 +398,14 @@ class Settings:
     run_rules: tuple[str, ...] = ()
     port: int = 8050
     followup_url: str = ""
+    observed_exams_needed: int = 3
+    provisional_until_exams: int = 100
+    experienced_from_exams: int = 500
+    current_exams_a_year: int = 50
+    refresher_months: int = 12
+    second_reading_share: float = 0.05
+    second_reading_min: int = 3
+    discrepant_stiffness_share: float = 0.1
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ import hashlib
 import tomllib
 import types
 import typing
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 import msgspec
@@ -270,5 +270,21 @@ def _check_registers(network: Network, *, where: str) -> None:
         refuse(
             f"limit_sigmas is {network.settings.limit_sigmas:g}", "Give a width from 1 to 6 sigma."
         )
+    _check_competence(network, refuse)
     if not network.criteria:
         refuse("no criteria set is in force", "Add one under [[criteria]] with its first day.")
+
+
+def _check_competence(network: Network, refuse: Callable[[str, str], typing.NoReturn]) -> None:
+    chosen = network.settings
+    shares = (chosen.second_reading_share, chosen.discrepant_stiffness_share)
+    numbers = (chosen.observed_exams_needed, chosen.second_reading_min, chosen.refresher_months)
+    if not all(0 <= share <= 1 for share in shares):
+        refuse("a share of second readings is not from 0 to 1", "Give 0.05 for five percent.")
+    if min(*numbers, chosen.current_exams_a_year) < 0 or not 1 <= chosen.refresher_months <= 120:
+        refuse("a number for competence is out of range", "Give numbers of 0 or more.")
+    if not 0 <= chosen.provisional_until_exams <= chosen.experienced_from_exams:
+        refuse(
+            "experienced_from_exams is below provisional_until_exams",
+            "Give the larger number to experienced_from_exams.",
+        )
