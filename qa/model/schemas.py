@@ -611,12 +611,18 @@ SIGNALS = Schema(
         *_UNIT,
         _MONTH,
         Column("since_month", pl.Date, "Most likely first month of the change."),
-        Column("since_first", pl.Date, "First month in which it may have begun (nine tenths)."),
-        Column("since_last", pl.Date, "Last month in which it may have begun."),
+        Column(
+            "since_first",
+            pl.Date,
+            "First month in which it may have begun (nine tenths).",
+            is_nullable=True,
+        ),
+        Column("since_last", pl.Date, "Last month in which it may have begun.", is_nullable=True),
         Column(
             "last_seen_month",
             pl.Date,
             "Month whose exams the signal speaks of; earlier where the unit has sent none since.",
+            is_nullable=True,
         ),
         _id(
             "item_id",

@@ -90,7 +90,7 @@ class Snapshot:
         """Rows of a published frame that equal the given values, in the order of its key.
 
         In a snapshot of an older program a frame that it had not is empty, and so is a column;
-        counts are 0 there and flags false.
+        counts are 0 there, flags false and sentences "".
 
         Raises: KeyError when there is no such frame or column (our bug).
         """
@@ -122,7 +122,7 @@ def _columns_of(cursor: duckdb.DuckDBPyConnection, table: str) -> set[str]:
 
 
 def _select_list(schema: Schema, known: set[str]) -> str:
-    missing = {pl.Int64: "0", pl.Boolean: "false"}
+    missing = {pl.Int64: "0", pl.Boolean: "false", pl.String: "''"}
     return ", ".join(
         column.name
         if column.name in known

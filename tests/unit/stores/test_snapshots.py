@@ -128,6 +128,8 @@ def test_frame_of_an_older_program_has_zeros_and_empty_frames(tmp_path: Path) ->
     with duckdb.connect(str(path)) as connection:
         connection.execute("drop table intake_months")
         connection.execute("alter table exams drop column is_repeat_inferred")
+        for column in ("since_first", "since_last", "last_seen_month", "how_sure", "probably_not"):
+            connection.execute(f"alter table signals drop column {column}")
         for column in ("n_restarted", "n_recalls"):
             connection.execute(f"alter table monthly_counts drop column {column}")
         count = {name: 7 for name in MONTHLY_COUNTS.names if name[:2] == "n_"}
@@ -145,4 +147,5 @@ def test_frame_of_an_older_program_has_zeros_and_empty_frames(tmp_path: Path) ->
     assert (row["n_exams"], row["n_restarted"], row["n_recalls"]) == (7, 0, 0)
     assert snapshot.frame("intake_months").is_empty()
     assert snapshot.frame("exams").is_empty()
+    assert snapshot.frame("signals").schema == PUBLISHED_SCHEMAS["signals"].to_polars()
     snapshot.close()
