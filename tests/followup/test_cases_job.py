@@ -3,11 +3,13 @@
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
 
 import polars as pl
 import pytest
 
 from qa.followup.cases import Case
+from qa.followup.trail import canonical
 from qa.jobs.followup.cases import CaseDesk
 from qa.jobs.followup.plan_form import PlanForm
 from qa.jobs.followup.reminders import (
@@ -17,9 +19,15 @@ from qa.jobs.followup.reminders import (
     queue_reminders,
 )
 from qa.jobs.followup.signals import dismiss_item, list_reviews, take_up_item
-from qa.jobs.followup.trail import TrailFilter, list_trail, verify_trail
+from qa.jobs.followup.trail import (
+    TrailFilter,
+    expire_of_network,
+    list_trail,
+    verify_trail,
+)
 from qa.model.errors import AccessRefused, FollowupError
 from qa.model.permissions import Actor, Role
+from qa.model.record import Event, time_text
 from qa.stores.followup.store import FollowupStore
 from tests.followup.case_steps import CRITERION
 from tests.followup.notes import ADMINISTRATOR, AT, MANAGER, OPERATOR, REVIEWER
@@ -250,6 +258,26 @@ def test_the_whole_way_from_signal_to_proof(store: FollowupStore) -> None:
         "effectiveness checked",
         "closed as effective",
     ]
+    assert verify_trail(store).is_whole
+
+
+def test_open_case_does_not_expire(store: FollowupStore, network_folder: Path) -> None:
+    """Both are ten years old; the network keeps cases for six."""
+    long_ago = AT.replace(year=2016)
+    told: dict = {"owner": "lena", "due_on": date(2016, 11, 18), "why": "a letter"}
+    desk(store, at=long_ago).open(title="stays", **told)
+    desk(store, at=long_ago).open(title="closed", **told)
+    with store.writing() as writing:
+        data = canonical({"words": "long closed"})
+        event = Event("case", "CASE-0002", 2, "closed as effective", data, time_text(long_ago), "x")
+        writing.append(event, action=event.kind)
+    with (network_folder / "network.toml").open("a", encoding="utf-8") as file:
+        file.write("[retention_years]\ncase = 6\n")
+    gone = expire_of_network(network_folder, store, actor=MANAGER, at=AT, is_applied=True)
+    assert gone["case"][1].n_records == 1
+    assert [case.title for case in desk(store).cases()] == ["stays"]
+    by_hand = open_one(store, item_ids=[], why="a letter", site_id="S1")
+    assert by_hand.case_id == "CASE-0003"
     assert verify_trail(store).is_whole
 
 

@@ -153,6 +153,15 @@ def test_other_addresses_are_refused(setting: str, environ: dict[str, str], tmp_
     assert "secret" not in caught.value.message
 
 
+def test_missing_driver_is_said_in_words(
+    network_folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("importlib.util.find_spec", lambda name: None)
+    environ = {ENVIRON_URL: "postgresql://nobody@127.0.0.1:1/none"}
+    with pytest.raises(FollowupError, match=r"FUP-015.*elastography-qa\[postgres\]"):
+        open_record(network_folder, environ=environ)
+
+
 def test_database_out_of_reach_is_said_in_words(network_folder: Path) -> None:
     environ = {ENVIRON_URL: "postgresql://nobody@127.0.0.1:1/none"}
     with pytest.raises(FollowupError, match="FUP-006"):

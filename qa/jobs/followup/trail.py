@@ -5,7 +5,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+from qa.followup.case_events import CASE
 from qa.followup.trail import Expiry, TrailCheck, check_chain, check_events
+from qa.jobs.followup.opening import load_records
 from qa.model.errors import FollowupError
 from qa.model.permissions import Actor, Permission, require
 from qa.model.record import Entry, SealedEntry, time_text
@@ -159,13 +161,15 @@ def expire_records(
 def expire_of_network(
     folder: Path, store: FollowupStore, *, actor: Actor | None, at: datetime, is_applied: bool
 ) -> dict[str, tuple[str, Expired]]:
-    """expire_records with the years of network.toml; see there."""
+    """expire_records with the years of network.toml; cases that are not closed stay."""
+    with store.reading() as reading:
+        cases = load_records(reading, CASE)
     return expire_records(
         store,
         load_network(folder).retention_years,
         actor=actor,
         at=at,
-        kept={},
+        kept={CASE.name: [case.case_id for case in cases if not case.is_closed]},
         is_applied=is_applied,
     )
 

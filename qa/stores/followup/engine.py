@@ -6,6 +6,7 @@ PostgreSQL: an advisory lock does the same, since the chain needs one writer at 
 Never put the SQLite file on a network share: its locks do not hold there.
 """
 
+import importlib.util
 from collections.abc import Mapping
 from pathlib import Path
 from urllib.parse import urlsplit
@@ -60,9 +61,19 @@ def make_engine(url: sa.URL) -> Engine:
         event.listen(engine, "connect", _prepare_sqlite)
         event.listen(engine, "begin", _begin_sqlite)
     else:
+        _require_driver()
         engine = sa.create_engine(url, pool_pre_ping=True, pool_size=5, max_overflow=20)
         event.listen(engine, "begin", _begin_postgresql)
     return engine
+
+
+def _require_driver() -> None:
+    if importlib.util.find_spec("psycopg") is None:
+        raise FollowupError(
+            "the driver for PostgreSQL is not installed",
+            expected="the package with its extra: pip install 'elastography-qa[postgres]'",
+            code="FUP-015",
+        )
 
 
 def _prepare_sqlite(connection: object, _record: object) -> None:
