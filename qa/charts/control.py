@@ -210,9 +210,16 @@ def _exact_limits(
     return back["lcl"].to_numpy(), back["ucl"].to_numpy()
 
 
+# What the rules look at; millions of rows need not carry the rest.
+_ASKED = (
+    *("month", "series_no", "baseline_no", "better", "is_watched"),
+    *("n_events", "n", "centre", "lcl", "ucl", "event_weight", "other_weight"),
+)
+
+
 def _add_rules(points: pl.DataFrame, settings: Settings) -> pl.DataFrame:
     is_watched = ((points["phase"] == Phase.MONITORING) & (points["n"] > 0)).to_numpy()
-    watched = points.filter(is_watched)
+    watched = points.select(_ASKED).filter(is_watched)
     hits = find_hits(watched, false_rates(watched, settings))
     bits = np.zeros(points.height, dtype=np.int64)
     evidence, limit = np.full(points.height, np.nan), np.full(points.height, np.nan)
