@@ -217,6 +217,23 @@ def test_criterion_of_nothing_is_refused(store: FollowupStore, changed: dict, wo
     assert words in caught.value.message
 
 
+@pytest.mark.parametrize(
+    ("site_id", "unit"), [("S1", ("site", "S1")), (None, ("network", "network"))]
+)
+def test_case_by_hand_is_checked_at_its_own_site(
+    store: FollowupStore, site_id: str | None, unit: tuple[str, str]
+) -> None:
+    open_one(store, item_ids=[], why="a letter", site_id=site_id)
+    one = desk(store)
+    one.contain("CASE-0001", words="x", seen_no=None)
+    told = {"category": "device or probe itself", "method": "tested the device", "words": "x"}
+    one.find_cause("CASE-0001", **told, seen_no=None)
+    form = replace(PLAN_FORM, unit_kind="", unit_id="", measure_id="MSR-001")
+    case = one.plan_action("CASE-0001", form, published=sample_published(), seen_no=None)
+    assert case.plan is not None
+    assert (case.plan.criterion.unit_kind, case.plan.criterion.unit_id) == unit
+
+
 def test_the_whole_way_from_signal_to_proof(store: FollowupStore) -> None:
     """The worked example of test_effect.py, through store and permissions."""
     open_one(store, LEAD)

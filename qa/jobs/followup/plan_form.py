@@ -6,14 +6,17 @@ from datetime import date
 from qa.followup.cases import Case, Criterion
 from qa.followup.decide_action import ActionPlan
 from qa.jobs.followup.evidence import unit_values
+from qa.measures import NETWORK_UNIT_ID
 from qa.model.errors import FollowupError
 from qa.model.published import Published
-from qa.model.words import Better
+from qa.model.words import Better, UnitKind
 
 
 @dataclass(frozen=True)
 class PlanForm:
     """An action as entered. Left empty, measure and unit are those of the case's first item.
+
+    Without an item the unit is the case's site.
 
     Args:
         kind: retraining, device service, protocol change, recall of patients or other.
@@ -50,8 +53,8 @@ def plan_of_form(form: PlanForm, case: Case, published: Published) -> ActionPlan
     """
     first = case.items[0] if case.items else None
     measure_id = form.measure_id or (first.measure_id if first else "")
-    kind = form.unit_kind or (first.unit_kind if first else "")
-    unit_id = form.unit_id or (first.unit_id if first else "")
+    own = (first.unit_kind, first.unit_id) if first else _own_unit(case)
+    kind, unit_id = (form.unit_kind, form.unit_id) if form.unit_kind else own
     values = unit_values(published, measure_id, kind, unit_id)
     if values.is_empty():
         raise FollowupError(
@@ -81,6 +84,13 @@ def plan_of_form(form: PlanForm, case: Case, published: Published) -> ActionPlan
         device_id=form.device_id,
         decided_by_clinic=form.decided_by_clinic,
     )
+
+
+def _own_unit(case: Case) -> tuple[str, str]:
+    """The unit of a case that was opened by hand."""
+    if case.site_id is None:
+        return UnitKind.NETWORK, NETWORK_UNIT_ID
+    return UnitKind.SITE, case.site_id
 
 
 def _is_below(form: PlanForm, published: Published, measure_id: str) -> bool:
