@@ -16,6 +16,7 @@ _SETTINGS = (
     ("funnel_months", "months that a comparison of sites and operators looks at"),
     ("min_exams_shown", "smaller groups are not shown in packs"),
     ("false_items_per_month", "new items a month that chance alone may put on the list"),
+    ("criteria_need_approval", "a criteria set judges only when two people agreed on it"),
     ("port", "port of the dashboard on this machine"),
 )
 
@@ -61,11 +62,12 @@ def _head(scenario: Scenario) -> list[str]:
 
 
 def _settings(scenario: Scenario) -> list[str]:
-    defaults = Settings()
+    defaults = Settings(criteria_need_approval=True)
     lines = ["# Choices that the network makes.", "[settings]"]
     for key, sentence in _SETTINGS:
         value = scenario.settings.get(key, getattr(defaults, key))
-        lines.append(f"{key} = {value}  # {sentence}")
+        told = str(value).lower() if isinstance(value, bool) else value
+        lines.append(f"{key} = {told}  # {sentence}")
     return [*lines, ""]
 
 

@@ -16,6 +16,7 @@ from qa.cli.cases import add_cases
 from qa.cli.close import add_close
 from qa.cli.crash import crash_lines
 from qa.cli.demo import add_demo
+from qa.cli.documents import add_documents
 from qa.cli.export import add_export
 from qa.cli.forget import add_forget
 from qa.cli.init import add_init
@@ -52,6 +53,7 @@ COMMANDS = (
     add_verify,
     add_cases,
     add_operators,
+    add_documents,
     add_trail,
     add_forget,
     add_backup,

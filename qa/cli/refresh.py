@@ -27,10 +27,16 @@ def add_refresh(commands: Any) -> None:
 
 
 def run_refresh_command(arguments: argparse.Namespace, environ: Mapping[str, str]) -> int:
-    return refresh(arguments.network, at=now(), as_known_at=arguments.as_known_at)
+    return refresh(arguments.network, at=now(), environ=environ, as_known_at=arguments.as_known_at)
 
 
-def refresh(folder: Path, *, at: datetime, as_known_at: datetime | None = None) -> int:
+def refresh(
+    folder: Path,
+    *,
+    at: datetime,
+    environ: Mapping[str, str],
+    as_known_at: datetime | None = None,
+) -> int:
     from qa.jobs.progress_bar import ProgressBar
     from qa.jobs.refresh import run_refresh
 
@@ -41,6 +47,7 @@ def refresh(folder: Path, *, at: datetime, as_known_at: datetime | None = None) 
             by="refresh, by the stated rule",
             software_version=software_version(),
             as_known_at=as_known_at,
+            environ=environ,
             progress=progress,
         )
     if as_known_at is not None:

@@ -1,5 +1,6 @@
 """Assess what came in, count the months touched, draw the charts, publish a snapshot."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
@@ -9,6 +10,7 @@ import polars as pl
 from qa.charts.budget import MonthList, count_list
 from qa.jobs.adjusting import find_expected
 from qa.jobs.charting import Counted, chart_counts
+from qa.jobs.followup.documents import refuse_unapproved
 from qa.jobs.judging import Judged, Rules, find_rules, judge_months, months_to_count
 from qa.model.definitions import Network
 from qa.model.progress import Progress, show_nothing
@@ -46,6 +48,7 @@ def run_refresh(
     by: str,
     software_version: str,
     as_known_at: datetime | None = None,
+    environ: Mapping[str, str] | None = None,
     progress: Progress = show_nothing,
 ) -> RefreshReport:
     """Judge and count the months touched since the last refresh, then publish.
@@ -57,11 +60,13 @@ def run_refresh(
         as_known_at: judge and count every month as the warehouse knew it then, into a snapshot
             that does not become the current one; the warehouse is left as it is. What judges is
             today's network.toml and today's definitions.
-    Raises: NetworkFolderError, DefinitionError, WarehouseError.
+        environ: may say where approvals are kept; None: in the folder.
+    Raises: NetworkFolderError, DefinitionError, WarehouseError; FollowupError FUP-075 when the
+        network asks for approval and a criteria set in force has none.
     """
     root = NetworkFolder(folder)
-    load_network(folder)
-    texts = read_definition_texts()
+    network, texts = load_network(folder), read_definition_texts()
+    refuse_unapproved(folder, network, parse_definition_texts(texts), environ=environ or {})
     remove_unfinished(root.snapshots)
     with open_warehouse(root.warehouse, as_known_at=as_known_at) as warehouse:
         done = find_frames(

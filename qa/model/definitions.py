@@ -381,6 +381,8 @@ class Settings:
         many (common practice of peer review, share from memory).
     discrepant_stiffness_share: second reading apart from the first by more than this share of
         their mean (a proposal, no source).
+    criteria_need_approval: refresh refuses criteria sets that nobody approved.
+    requirement_due_months: months after its end by which a month's evidence is due.
     """
 
     repeat_window_days: int = 90
@@ -396,6 +398,8 @@ class Settings:
     false_items_per_month: float = 1.0
     limit_sigmas: float = 3.0
     run_rules: tuple[str, ...] = ()
+    criteria_need_approval: bool = False
+    requirement_due_months: int = 1
     port: int = 8050
     followup_url: str = ""
     observed_exams_needed: int = 3

@@ -24,6 +24,7 @@ from qa.case_mix.expected import expected_counts
 from qa.case_mix.model import fit_model
 from qa.charts.compare import funnel_points
 from qa.counts import count_grades, count_months
+from qa.followup.preview import compare_outcomes
 from qa.jobs.intake import IntakeReport, run_intake
 from qa.measures import measure_values
 from qa.model.definitions import CriteriaSet, InForce, Network, Settings
@@ -345,3 +346,23 @@ def expected_by_rows(
     fit = sm.GLM(y, np.column_stack(columns), family=sm.families.Binomial()).fit()
     sums = rows.with_columns(p=pl.Series(fit.fittedvalues)).group_by("operator_id")
     return sums.agg(pl.col("p").sum()).sort("operator_id")["p"].to_list()
+
+
+def test_preview_of_the_success_rate_rule_shows_its_step(
+    exams: pl.DataFrame, few_or_wide: CriteriaSet
+) -> None:
+    """What the older rule would do to a network that judges by count and spread alone.
+
+    195 not reliable exams would become 1,049 (domain notes 2.5, worked out from the open file).
+    """
+    sides = []
+    for rule in (few_or_wide, "classic.v1"):
+        assessed = judge(exams, rule)
+        sides.append((assessed, count_months(exams, assessed)))
+    measure = definitions().measure_by_key("reliable")
+    network, *sites = compare_outcomes(exams, *sides, measure=measure)
+    gone = published.CLASSIC_NOT_FAILED - published.FEW_OR_WIDE_NOT_FAILED
+    assert network.before.n_events - network.after.n_events == gone
+    assert (network.n_changed, network.changes) == (gone, (("reliable", "unreliable", gone),))
+    assert sum(one.n_changed for one in sites) == gone
+    assert {one.unit_id for one in sites} == set(exams["site_id"])
