@@ -55,7 +55,7 @@ def chart_constants(n: int) -> ChartConstants:
     References: Tippett, Biometrika 1925; 17: 364-387. NIST/SEMATECH e-Handbook 6.3.2.1.
     Example: n 5 → A2 0.577, A3 1.427, B4 2.089, D4 2.114
     """
-    d2, d3 = _range_moments(n)
+    d2, d3 = range_moments(n)
     c4 = float(c4_of(n))
     spread = float(np.sqrt(1 - c4**2))
     return ChartConstants(
@@ -87,7 +87,7 @@ def c4_of(n: ArrayLike) -> Floats:
     return np.where(size >= 2, c4, np.nan)
 
 
-def _range_moments(n: int) -> tuple[float, float]:
+def range_moments(n: int) -> tuple[float, float]:
     """Mean and standard deviation of the range W, from P(W ≤ w) by quadrature."""
     if n < 2:
         raise ValueError(f"a sample of {n} has no range")

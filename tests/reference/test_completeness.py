@@ -22,17 +22,6 @@ HELD_ELSEWHERE = {
     "iqr_median_threshold_flip": "test_quantiles.py",
 }
 NO_STATISTIC_OF_OURS = {
-    "bland_altman_limits_1986": "agreement of rounds",
-    "repeatability_within_subject_sd_1986": "agreement of rounds",
-    "icc_shrout_fleiss": "agreement of rounds",
-    "gauge_rr_aiag": "agreement of rounds",
-    "weighted_kappa_cohen_1968": "agreement of rounds",
-    "weighted_kappa_fleiss_cohen_everitt_1969": "agreement of rounds",
-    "fleiss_kappa_1971": "agreement of rounds",
-    "algorithm_a_copper_amc": "inter-site rounds",
-    "algorithm_a_creosote": "inter-site rounds",
-    "score_formulas_iso_13528": "inter-site rounds",
-    "westgard_sequences": "phantom checks",
     "terminal_digit_preference": "integrity checks",
     "shear_wave_speed_to_modulus": "tests/unit/intake holds the conversion",
     "iqr_ratio_kpa_vs_m_s": "tests/unit/intake holds the conversion",
