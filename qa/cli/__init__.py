@@ -28,6 +28,7 @@ from qa.cli.profile import add_profile
 from qa.cli.quarantine import add_quarantine
 from qa.cli.refresh import add_refresh
 from qa.cli.restore import add_restore
+from qa.cli.second_reading import add_second_reading
 from qa.cli.serve import add_serve
 from qa.cli.shared import EPILOG, software_version
 from qa.cli.status import add_status
@@ -53,6 +54,7 @@ COMMANDS = (
     add_verify,
     add_cases,
     add_operators,
+    add_second_reading,
     add_documents,
     add_trail,
     add_forget,

@@ -7,7 +7,8 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
-from qa.model.errors import WrongUse
+from qa.model.errors import UserError, WrongUse
+from qa.model.months import parse_month
 
 Command = Callable[[argparse.Namespace, Mapping[str, str]], int]
 
@@ -75,6 +76,14 @@ def a_day(text: str) -> date:
         return date.fromisoformat(text)
     except ValueError:
         raise argparse.ArgumentTypeError(f"'{text}' is no day like 2026-11-25") from None
+
+
+def a_month(text: str) -> date:
+    """The type of an option that names a month: its first day."""
+    try:
+        return parse_month(text)
+    except UserError as problem:
+        raise argparse.ArgumentTypeError(problem.message) from None
 
 
 def parse_moment(text: str) -> datetime:

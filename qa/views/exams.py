@@ -1,5 +1,6 @@
 """Exams to look at: those of a month that were not reliable, the plainest first."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -71,6 +72,17 @@ def exams_to_look_at(published: Published, exams: pl.DataFrame) -> tuple[ExamRow
     ).sort("_rank", "_spread", "n_valid", "exam_on", "exam_key")
     file_names = _file_names(published, ordered["file_id"].unique().to_list())
     return tuple(_exam_row(published, row, file_names) for row in ordered.iter_rows(named=True))
+
+
+def exam_places(published: Published, exam_keys: Sequence[str]) -> dict[str, str]:
+    """Exam → file and row in which the site finds it; no result.
+
+    Example: {"3f…": "october.csv, row 41"}
+    """
+    exams = published.frame("exams", exam_key=list(exam_keys))
+    names = _file_names(published, exams["file_id"].unique().to_list())
+    rows = exams.select("exam_key", "file_id", "row_no").iter_rows()
+    return {key: f"{names.get(file_id, 'a file')}, row {row_no}" for key, file_id, row_no in rows}
 
 
 def _file_names(published: Published, file_ids: list[str]) -> dict[str, str]:
