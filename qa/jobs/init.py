@@ -33,6 +33,15 @@ port = 8050                  # where 'elastoqa serve' listens, on this machine o
 # [retention_years]
 # log-in = 2
 
+# How people log in to the screens.
+# [log_in]
+# idle_minutes = 30            # logged out after so long without doing anything
+# absolute_hours = 12          # and at the latest after so long
+# public_url = "https://qa.example.org"    # where people reach the screens, behind a proxy
+# issuer = "https://log-in.example.org"    # the hospital's OpenID Connect provider
+# client_id = "elastography-qa"            # its secret: ELASTOQA_OIDC_SECRET, or
+# secret_file = "oidc_secret"              # a file readable by its owner only
+
 # One block for each site. Exports go to incoming/<id>/. The time zone is an IANA name.
 [[sites]]
 id = "first-site"

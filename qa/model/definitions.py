@@ -413,6 +413,28 @@ class Settings:
 
 
 @dataclass(frozen=True)
+class LogIn:
+    """How people log in; each is one key under [log_in] of network.toml.
+
+    idle_minutes, absolute_hours: how long somebody stays logged in without doing anything, and at
+        most. public_url: where people reach the screens, when a proxy stands before them.
+    issuer, client_id: the hospital's OpenID Connect provider; "" for none. The client's secret
+        comes from the environment or from secret_file, never from network.toml.
+    """
+
+    idle_minutes: int = 30
+    absolute_hours: int = 12
+    public_url: str = ""
+    issuer: str = ""
+    client_id: str = ""
+    secret_file: str = ""
+
+    @property
+    def has_hospital(self) -> bool:
+        return bool(self.issuer and self.client_id)
+
+
+@dataclass(frozen=True)
 class Network:
     """A network folder's network.toml, checked."""
 
@@ -428,6 +450,7 @@ class Network:
     targets: tuple[Target, ...] = ()
     retention_years: dict[str, int] = field(default_factory=dict)
     """Class of record → years its content is kept; classes that are not named are kept for ever."""
+    log_in: LogIn = field(default_factory=LogIn)
     note: str = ""
 
     def site(self, site_id: str) -> Site | None:

@@ -21,6 +21,7 @@ from qa.model.definitions import (
     Device,
     GradeTable,
     InForce,
+    LogIn,
     Measure,
     Network,
     Operator,
@@ -193,7 +194,8 @@ def parse_network(text: str, *, where: str) -> Network:
         raw[name] = [_with_periods(item) for item in raw.get(name, [])]
         for number, item in enumerate(raw[name], start=1):
             build(cls, item, where=f"{where}, [[{name}]] {number}", error=NetworkFolderError)
-    build(Settings, raw.get("settings", {}), where=f"{where}, [settings]", error=NetworkFolderError)
+    for table, kind in (("settings", Settings), ("log_in", LogIn)):
+        build(kind, raw.get(table, {}), where=f"{where}, [{table}]", error=NetworkFolderError)
     for name in ("criteria", "grade_tables"):
         raw[name] = [_with_from_day(item) for item in raw.get(name, [])]
         for number, item in enumerate(raw[name], start=1):
