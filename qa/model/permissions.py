@@ -105,6 +105,7 @@ GRANTS: dict[Role, dict[Permission, Reach]] = {
         _P.SEE_RESULTS: _SELF,
         _P.SEE_EXAMS: _SELF,
         _P.SEE_METHODS: _NETWORK,
+        _P.EXPORT: _SELF,
         _P.SEE_COMPETENCE: _SELF,
         _P.SECOND_READ: _SELF,
         _P.SEE_DOCUMENTS: _NETWORK,
