@@ -38,6 +38,18 @@ class Form(StrEnum):
     OPEN_CASE = "/follow-up/open"
 
 
+class Account(StrEnum):
+    """Addresses of logging in and of accounts; plain pages too."""
+
+    LOG_IN = "/log-in"
+    HOSPITAL = "/log-in/hospital"
+    HOSPITAL_BACK = "/log-in/back"
+    LOG_OUT = "/log-out"
+    LINK = "/link"
+    OWN = "/account"
+    USERS = "/users"
+
+
 HEALTH = "health"
 
 TITLES: dict[Page, str] = {
@@ -52,7 +64,11 @@ TITLES: dict[Page, str] = {
 
 
 def address(
-    where: Page | Download | Form, *, prefix: str = "/", anchor: str = "", **query: str | int | None
+    where: Page | Download | Form | Account,
+    *,
+    prefix: str = "/",
+    anchor: str = "",
+    **query: str | int | None,
 ) -> str:
     """A full address; parts of the query that are None or empty are left out.
 

@@ -10,16 +10,25 @@ import waitress
 from dash import Dash
 from dash.development.base_component import Component
 
+from dashboard.access import Access, add_guard, note_by, scoped_desk, scoped_source
+from dashboard.account_pages import add_account_pages
 from dashboard.addresses import HEALTH, TITLES, Page
 from dashboard.case_pages import MakeDesk, add_case_pages
 from dashboard.components.shell import message_screen, nothing_published
 from dashboard.downloads import add_downloads
 from dashboard.pages import followup, grades, intake, methods, month, operators, site
+from dashboard.plain import PREFIX
+from dashboard.rules import NAMES_OPERATORS, PAGE_RULES, pages_of
 from dashboard.safety import add_headers
-from dashboard.selection import Context, read_selection
+from dashboard.selection import Context, narrowed, read_selection
 from dashboard.source import CurrentSnapshot, PublishedSource
 from dashboard.try_file import MAX_REQUEST_BYTES, ProfileTools, add_try_file
+from dashboard.user_pages import add_user_pages
+from dashboard.who import current_viewer
+from qa.jobs.users.log_in import Viewer
+from qa.jobs.users.uses import VIEWED
 from qa.model.errors import UserError
+from qa.model.permissions import Permission
 
 LOG = logging.getLogger("elastoqa.dashboard")
 HOST = "127.0.0.1"
@@ -59,6 +68,7 @@ def create_app(
     path_prefix: str = "/",
     profile_tools: ProfileTools | None = None,
     make_desk: MakeDesk | None = None,
+    access: Access | None = None,
 ) -> Dash:
     """The app over a source of snapshots.
 
@@ -67,6 +77,7 @@ def create_app(
         path_prefix: path below which the app is mounted, with a slash at both ends.
         profile_tools: what tries a file that is sent to the Intake screen; None: no form for it.
         make_desk: gives the desk at which decisions are seen and made; None: none are kept.
+        access: accounts; None, or while there are none: everything is open, to this machine only.
     Returns: the app, warmed up, ready for a WSGI server (app.server).
     Note: Dash keeps its pages for the whole process, so a process has one app; making another
         replaces the pages of the first.
@@ -86,7 +97,11 @@ def create_app(
         suppress_callback_exceptions=True,
         health_endpoint=HEALTH,
     )
+    app.server.config[PREFIX] = path_prefix
+    add_guard(app.server, access, prefix=path_prefix)
     app.layout = dash.page_container
+    source = scoped_source(published_source, access)
+    desk = scoped_desk(make_desk, access) if make_desk else None
     for page in Page:
         dash.register_page(
             f"dashboard.pages.{page.name.lower()}",
@@ -94,10 +109,11 @@ def create_app(
             title=f"{TITLES[page]} – {NAME}",
             layout=_layout_of(
                 page,
-                published_source,
+                source,
                 path_prefix,
                 can_try=profile_tools is not None,
-                make_desk=make_desk,
+                make_desk=desk,
+                access=access,
             ),
         )
     dash.register_page(
@@ -110,9 +126,12 @@ def create_app(
             prefix=path_prefix,
         ),
     )
-    add_downloads(app.server, published_source, prefix=path_prefix)
-    if make_desk is not None:
-        add_case_pages(app.server, published_source, make_desk, prefix=path_prefix)
+    add_downloads(app.server, source, prefix=path_prefix, access=access)
+    if desk is not None:
+        add_case_pages(app.server, source, desk, prefix=path_prefix)
+    if access is not None:
+        add_account_pages(app.server, access, prefix=path_prefix)
+        add_user_pages(app.server, access, prefix=path_prefix)
     if profile_tools is not None:
         add_try_file(app.server, profile_tools, prefix=path_prefix)
     add_headers(app, app.server)
@@ -127,11 +146,41 @@ def _layout_of(
     *,
     can_try: bool,
     make_desk: MakeDesk | None,
+    access: Access | None,
 ) -> Callable[..., Component]:
     def layout(**query: Any) -> Component:
-        return render(page, source, query, prefix=prefix, can_try=can_try, make_desk=make_desk)
+        viewer = current_viewer()
+        shown = render(
+            page,
+            source,
+            query,
+            prefix=prefix,
+            can_try=can_try,
+            make_desk=make_desk,
+            viewer=viewer,
+        )
+        if viewer and page in NAMES_OPERATORS and PAGE_RULES[page].allows(viewer.actor):
+            words = " ".join([page.value, *(f"{key}={value}" for key, value in query.items())])
+            note_by(access, VIEWED, words, snapshot_id=_snapshot_id(source))
+        return shown
 
     return layout
+
+
+def _snapshot_id(source: PublishedSource) -> str:
+    try:
+        return source().snapshot_id
+    except UserError:
+        return "no snapshot"
+
+
+def _not_allowed(prefix: str, viewer: Viewer) -> Component:
+    others = [TITLES[page] for page in pages_of(viewer.actor)]
+    return message_screen(
+        "This account may not open this screen.",
+        f"It may open: {', '.join(others)}." if others else "It may open no screen.",
+        prefix=prefix,
+    )
 
 
 def render(
@@ -142,15 +191,28 @@ def render(
     prefix: str = "/",
     can_try: bool = False,
     make_desk: MakeDesk | None = None,
+    viewer: Viewer | None = None,
 ) -> Component:
-    """One screen for one address; what is wrong is said in words on the screen."""
+    """One screen for one address; what is wrong is said in words on the screen.
+
+    Args:
+        source: gives what the viewer may see.
+        viewer: who is logged in; None: no accounts are in use, so everybody may open everything.
+    """
+    if viewer and not PAGE_RULES[page].allows(viewer.actor):
+        return _not_allowed(prefix, viewer)
+    can_try = can_try and (viewer is None or bool(viewer.actor.reaches(Permission.TRY_FILE)))
     try:
         published = source()
         selection = read_selection(published, query)
         if selection is None:
             return nothing_published(None, prefix=prefix, can_try=can_try)
         desk = make_desk() if make_desk else None
-        return LAYOUTS[page](Context(published, selection, prefix, can_try, desk))
+        if viewer is None:
+            return LAYOUTS[page](Context(published, selection, prefix, can_try, desk))
+        own = narrowed(selection, page, viewer.actor)
+        pages, person = tuple(pages_of(viewer.actor)), viewer.account.name
+        return LAYOUTS[page](Context(published, own, prefix, can_try, desk, pages, person))
     except UserError as error:
         return nothing_published(error, prefix=prefix, can_try=can_try)
     except Exception:
@@ -177,10 +239,11 @@ def serve(
     port: int,
     profile_tools: ProfileTools | None = None,
     make_desk: MakeDesk | None = None,
+    access: Access | None = None,
 ) -> None:
     """Serve a network folder's screens on this machine only, until stopped."""
     source = CurrentSnapshot(folder)
-    app = create_app(source, profile_tools=profile_tools, make_desk=make_desk)
+    app = create_app(source, profile_tools=profile_tools, make_desk=make_desk, access=access)
     render(Page.MONTH, source, {})
     waitress.serve(
         app.server,

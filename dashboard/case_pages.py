@@ -7,16 +7,17 @@ accounts, the pages answer only on this machine.
 import logging
 from collections.abc import Callable
 from http import HTTPStatus
-from pathlib import Path
 from typing import Any
 
 from flask import Flask, Response, redirect, request
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from dashboard.addresses import TITLES, Form, Page, address
 from dashboard.case_actions import ACTIONS, open_case
 from dashboard.own_form import Refused, require_own_form, require_own_host
+from dashboard.plain import PAGES
+from dashboard.rules import screens_of_reader
 from dashboard.source import PublishedSource
+from dashboard.who import csrf_of_request
 from qa.jobs.followup.cases import CaseDesk
 from qa.jobs.followup.evidence import sites_to_open
 from qa.model.definitions import CAUTION
@@ -29,13 +30,6 @@ LOG = logging.getLogger("elastoqa.dashboard")
 MAX_FORM_BYTES = 1024 * 1024
 MAX_FORM_PARTS = 6_000
 GONE = ("FUP-014", "FUP-020")
-_PAGES = Environment(
-    loader=FileSystemLoader(Path(__file__).parent / "templates"),
-    autoescape=True,
-    undefined=StrictUndefined,
-    trim_blocks=True,
-    lstrip_blocks=True,
-)
 
 MakeDesk = Callable[[], CaseDesk]
 """Gives the desk of whoever sends the request, at this moment."""
@@ -173,17 +167,17 @@ def _page(
     action: str = "",
     items: tuple[str, ...] = (),
 ) -> Response:
-    text = _PAGES.get_template("case.html").render(
+    text = PAGES.get_template("case.html").render(
         network=network or "Elastography QA",
         message=message,
         view=view,
         forms=forms,
         sent_what=sent_what,
         sent=request.form if request.method == "POST" and message else {},
-        hidden=hidden,
+        hidden=(("csrf_token", csrf_of_request()), *hidden),
         action=action,
         items=items,
-        screens=[(title, address(page, prefix=prefix)) for page, title in TITLES.items()],
+        screens=screens_of_reader(prefix=prefix),
         here=TITLES[Page.FOLLOWUP],
         assets=prefix.rstrip("/") + "/assets",
         caution=CAUTION,

@@ -7,9 +7,11 @@ from typing import Any
 
 from flask import Flask, Response, request
 
+from dashboard.access import Access, note_by
 from dashboard.addresses import Download
 from dashboard.selection import Context, read_selection
 from dashboard.source import PublishedSource
+from qa.jobs.users.uses import EXPORTED
 from qa.model.errors import UserError
 from qa.model.spreadsheets import safe_text
 from qa.model.words import UnitKind
@@ -25,6 +27,8 @@ from qa.views.sheets import Cell, Sheet
 from qa.views.site import site_view
 from qa.views.waiting import return_sheet
 
+SNAPSHOT_HEADER = "X-Snapshot"
+"""Says from which snapshot a file was made."""
 BYTE_ORDER_MARK = "\ufeff"
 """Tells spreadsheet programs that a file for a site is UTF-8."""
 
@@ -146,22 +150,37 @@ SHEETS: dict[Download, Callable[[Context], Sheet]] = {
 }
 
 
-def add_downloads(server: Flask, source: PublishedSource, *, prefix: str) -> None:
+def add_downloads(
+    server: Flask, source: PublishedSource, *, prefix: str, access: Access | None = None
+) -> None:
     """One route for each of SHEETS. An unknown value in the query is an error, not a guess."""
     for where in SHEETS:
         server.add_url_rule(
-            prefix.rstrip("/") + where.value, f"download-{where.name}", _route(where, source)
+            prefix.rstrip("/") + where.value,
+            f"download-{where.name}",
+            _route(where, source, access),
         )
 
 
-def _route(where: Download, source: PublishedSource) -> Callable[[], Response]:
+def _route(
+    where: Download, source: PublishedSource, access: Access | None
+) -> Callable[[], Response]:
     def answer() -> Response:
-        return download(where, source, request.args)
+        found = download(where, source, request.args)
+        if found.status_code == 200:
+            words = f"{where.value}?{request.query_string.decode(errors='replace')}"
+            note_by(access, EXPORTED, words, snapshot_id=found.headers[SNAPSHOT_HEADER])
+        return found
 
     return answer
 
 
-def download(where: Download, source: PublishedSource, query: Mapping[str, Any]) -> Response:
+def download(
+    where: Download,
+    source: PublishedSource,
+    query: Mapping[str, Any],
+) -> Response:
+    """Args: source: gives what the reader may see."""
     try:
         published = source()
     except UserError as error:
@@ -174,5 +193,9 @@ def download(where: Download, source: PublishedSource, query: Mapping[str, Any])
     if where is Download.RETURN_SHEET:
         text = BYTE_ORDER_MARK + text
     name = f"{where.name.lower().replace('_', '-')}-{selection.month:%Y-%m}.csv"
-    headers = {"Content-Disposition": f'attachment; filename="{name}"', "Cache-Control": "no-store"}
+    headers = {
+        "Content-Disposition": f'attachment; filename="{name}"',
+        "Cache-Control": "no-store",
+        SNAPSHOT_HEADER: published.snapshot_id,
+    }
     return Response(text, mimetype="text/csv", headers=headers)

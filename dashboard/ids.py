@@ -9,6 +9,7 @@ class Shell(StrEnum):
     ANSWER = "answer"
     MONTH_CHOICE = "month-choice"
     CAUTION = "caution"
+    PERSON = "person"
 
 
 class Month(StrEnum):

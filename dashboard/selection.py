@@ -9,6 +9,7 @@ from dashboard.addresses import Download, Form, Page, address
 from qa.jobs.followup.cases import CaseDesk
 from qa.model.errors import UserError
 from qa.model.months import month_name, parse_month
+from qa.model.permissions import Actor, Permission, Reach
 from qa.model.published import Published
 from qa.views.drawn_choice import DrawChoice, find_kind, find_limits, find_pool, find_rules
 from qa.views.scope import published_months
@@ -70,6 +71,7 @@ class Context:
 
     can_try: the app can try a file that is sent to it.
     desk: decisions, as whoever reads may see them; None where there is no store for them.
+    pages: screens that this person may open. person: who is logged in; "" without accounts.
     """
 
     published: Published
@@ -77,6 +79,8 @@ class Context:
     prefix: str = "/"
     can_try: bool = False
     desk: CaseDesk | None = None
+    pages: tuple[Page, ...] = tuple(Page)
+    person: str = ""
 
     def to(self, where: Page | Download | Form, *, anchor: str = "", **query: Any) -> str:
         """An address that keeps only the month and period, and adds the query given."""
@@ -87,6 +91,18 @@ class Context:
         """An address with all the present choices, but for the changes."""
         query = {**self.selection.query(), **changes}
         return address(where, prefix=self.prefix, anchor=anchor, **query)
+
+
+def narrowed(selection: Selection, page: Page, actor: Actor) -> Selection:
+    """Who sees one site or only the own exams comes straight to them."""
+    reaches = actor.reaches(Permission.SEE_RESULTS)
+    if Reach.NETWORK in reaches:
+        return selection
+    if page is Page.SITE and not selection.site_id and len(actor.sites) == 1:
+        return replace(selection, site_id=actor.sites[0])
+    if page is Page.OPERATORS and not selection.operator_id and reaches == {Reach.SELF}:
+        return replace(selection, operator_id=actor.operator_id or None)
+    return selection
 
 
 def read_selection(published: Published, query: Mapping[str, Any]) -> Selection | None:

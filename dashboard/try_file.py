@@ -1,7 +1,7 @@
 """A plain page with a form: try a file before intake reads it. Nothing of it is kept.
 
-There are no accounts, so the page answers only on this machine and only to its own form; a page of
-another origin cannot send files here.
+Without accounts the page answers only on this machine and only to its own form; a page of another
+origin cannot send files here. With accounts the guard (dashboard/access.py) sees to both.
 """
 
 import io
@@ -10,18 +10,20 @@ import re
 import traceback
 from collections.abc import Callable
 from http import HTTPStatus
-from pathlib import Path
 from threading import Lock
 from typing import IO, Any, Protocol
 
 from flask import Flask, Request, Response, request
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from werkzeug.exceptions import HTTPException, RequestEntityTooLarge
 
 from dashboard.addresses import TITLES, Form, Page, address
 from dashboard.own_form import Refused, require_own_form, require_own_host
+from dashboard.plain import PAGES
+from dashboard.rules import screens_of_reader
+from dashboard.who import csrf_of_request, current_actor, sees_whole_network
 from qa.model.definitions import CAUTION
 from qa.model.errors import UserError
+from qa.model.permissions import Permission, may
 from qa.views.tried import Proposal, Trial
 
 LOG = logging.getLogger("elastoqa.dashboard")
@@ -33,13 +35,6 @@ MAX_PARTS = 8
 LONGEST_NAME = 80
 CHECK, SUGGEST = "check", "suggest"
 _SEPARATORS = re.compile(r"[\\/]")
-_PAGES = Environment(
-    loader=FileSystemLoader(Path(__file__).parent / "templates"),
-    autoescape=True,
-    undefined=StrictUndefined,
-    trim_blocks=True,
-    lstrip_blocks=True,
-)
 
 
 class ProfileTools(Protocol):
@@ -78,7 +73,7 @@ def answer(tools: ProfileTools, busy: Lock, *, prefix: str) -> Response:
     chosen, status = request.args.get("site", ""), HTTPStatus.OK
     try:
         require_own_host("Files can be tried")
-        sites = tools.sites()
+        sites = _own_sites(tools)
         if request.method == "POST":
             require_own_form("The file")
             chosen = _read_form("site")
@@ -93,6 +88,14 @@ def answer(tools: ProfileTools, busy: Lock, *, prefix: str) -> Response:
         said["message"] = "The file could not be tried. The fault is ours and is in the log."
         status = HTTPStatus.INTERNAL_SERVER_ERROR
     return _page(said, tools, chosen=chosen, status=status, prefix=prefix)
+
+
+def _own_sites(tools: ProfileTools) -> tuple[tuple[str, str], ...]:
+    """Sites whose files this person may try; all of them where no accounts are in use."""
+    actor, sites = current_actor(), tools.sites()
+    if actor is None:
+        return sites
+    return tuple(one for one in sites if may(actor, Permission.TRY_FILE, site_id=one[0]))
 
 
 def _read_form(name: str) -> str:
@@ -134,6 +137,8 @@ def _try(
     tools: ProfileTools, sites: tuple[tuple[str, str], ...], busy: Lock, *, profile_text: str
 ) -> dict[str, Any]:
     site_id = _read_form("site") or None
+    if site_id is None and not sees_whole_network(current_actor(), Permission.TRY_FILE):
+        raise Refused("Choose your site.", HTTPStatus.BAD_REQUEST)
     if site_id not in (None, *(site for site, _ in sites)):
         raise Refused("There is no such site in this network.", HTTPStatus.BAD_REQUEST)
     sent = request.files.get("file")
@@ -176,12 +181,14 @@ def _log(fault: Exception) -> None:
 def _page(
     said: dict[str, Any], tools: ProfileTools, *, chosen: str, status: HTTPStatus, prefix: str
 ) -> Response:
-    text = _PAGES.get_template("try_file.html").render(
+    text = PAGES.get_template("try_file.html").render(
         **said,
         network=_or_nothing(tools.network_name, ""),
-        sites=_or_nothing(tools.sites, ()) if status != HTTPStatus.FORBIDDEN else (),
+        sites=_or_nothing(lambda: _own_sites(tools), ()) if status != HTTPStatus.FORBIDDEN else (),
         chosen=chosen,
-        screens=[(title, address(page, prefix=prefix)) for page, title in TITLES.items()],
+        screens=screens_of_reader(prefix=prefix),
+        is_of_network=sees_whole_network(current_actor(), Permission.TRY_FILE),
+        csrf=csrf_of_request(),
         here=TITLES[Page.INTAKE],
         action=address(Form.TRY, prefix=prefix),
         assets=prefix.rstrip("/") + "/assets",

@@ -6,7 +6,7 @@ from dash import html
 from dash.development.base_component import Component
 
 from dashboard import ids
-from dashboard.addresses import TITLES, Form, Page, address
+from dashboard.addresses import TITLES, Account, Form, Page, address
 from dashboard.components.basics import link, problems, wild
 from dashboard.components.choices import month_select
 from dashboard.selection import Context
@@ -28,6 +28,7 @@ def screen(
                     html.Strong(published.network.name, className="brand"),
                     _screens(context, page),
                     month_select(context, page, id=ids.Shell.MONTH_CHOICE),
+                    _account_link(context),
                     _theme_button(),
                 ]
             ),
@@ -56,13 +57,21 @@ def _skip_link() -> Component:
 
 def _screens(context: Context, here: Page) -> Component:
     items = []
-    for page, title in TITLES.items():
-        is_here = page == here
+    for page in context.pages:
+        title, is_here = TITLES[page], page == here
         current = wild(aria_current="page") if is_here else {}
         items.append(
             html.Li(link(title, context.to(page)), className="here" if is_here else "", **current)
         )
     return html.Nav(html.Ul(items), id=ids.Shell.NAV, **wild(aria_label="Screens"))
+
+
+def _account_link(context: Context) -> Component | None:
+    """A plain page, so the browser loads it; without accounts there is none."""
+    if not context.person:
+        return None
+    href = address(Account.OWN, prefix=context.prefix)
+    return html.A(context.person, href=href, className="person", id=ids.Shell.PERSON)
 
 
 def _theme_button() -> Component:

@@ -24,7 +24,7 @@ from dashboard.selection import Context
 from qa.model.definitions import GRADE_CAUTION
 from qa.model.words import UnitKind
 from qa.views import words
-from qa.views.operators import OperatorsView, OperatorView, operators_view
+from qa.views.operators import OperatorRow, OperatorsView, OperatorView, operators_view
 
 
 def layout(context: Context) -> Component:
@@ -67,6 +67,7 @@ def _choices(view: OperatorsView, context: Context) -> Component:
     people += [
         (f"{row.name}, {row.site_name}", here(operator=row.operator_id))
         for row in sorted(view.rows, key=lambda row: row.operator_id)
+        if context.published.network.operator(row.operator_id)
     ]
     present = {"measure": view.measure.id}
     return html.Div(
@@ -104,8 +105,8 @@ def _needs(view: OperatorsView, context: Context) -> Component:
 def _compare(view: OperatorsView, context: Context) -> Component:
     rows = [
         (
-            link(row.name, context.here(Page.OPERATORS, operator=row.operator_id)),
-            link(row.site_name, context.to(Page.SITE, site=row.site_id)),
+            _person_link(row, context),
+            _site_link(row, context),
             words.whole(row.n),
             words.percent_with_interval(row.value, row.lower, row.upper),
             f"{row.n_events} ({words.number(row.expected)})",
@@ -145,6 +146,19 @@ def _compare(view: OperatorsView, context: Context) -> Component:
         else html.P("No operator with exams here in this period."),
         id=ids.Operators.TABLE,
     )
+
+
+def _person_link(row: OperatorRow, context: Context) -> Component | str:
+    """An unnamed peer has no page."""
+    if context.published.network.operator(row.operator_id) is None:
+        return row.name
+    return link(row.name, context.here(Page.OPERATORS, operator=row.operator_id))
+
+
+def _site_link(row: OperatorRow, context: Context) -> Component | str:
+    if Page.SITE not in context.pages or context.published.network.site(row.site_id or "") is None:
+        return row.site_name
+    return link(row.site_name, context.to(Page.SITE, site=row.site_id))
 
 
 def _person(person: OperatorView, view: OperatorsView, context: Context) -> Component:

@@ -28,11 +28,13 @@ from qa.cli.profile import add_profile
 from qa.cli.quarantine import add_quarantine
 from qa.cli.refresh import add_refresh
 from qa.cli.restore import add_restore
+from qa.cli.rules import require_account
 from qa.cli.second_reading import add_second_reading
 from qa.cli.serve import add_serve
 from qa.cli.shared import EPILOG, software_version
 from qa.cli.status import add_status
 from qa.cli.trail import add_trail
+from qa.cli.users import add_users
 from qa.cli.verify import add_verify
 from qa.cli.withdraw import add_withdraw
 from qa.model.errors import UserError
@@ -57,6 +59,7 @@ COMMANDS = (
     add_second_reading,
     add_documents,
     add_trail,
+    add_users,
     add_forget,
     add_backup,
     add_restore,
@@ -75,6 +78,7 @@ def main(argv: Sequence[str], environ: Mapping[str, str]) -> int:
     parser = make_parser()
     arguments = parser.parse_args(argv)
     try:
+        require_account(arguments.command, getattr(arguments, "network", None), environ)
         code: int = arguments.run(arguments, environ)
         sys.stdout.flush()
         return code

@@ -11,7 +11,7 @@ from qa.cli.intake import intake
 from qa.cli.packs import make_month_packs
 from qa.cli.refresh import refresh
 from qa.cli.serve import run_serve
-from qa.cli.shared import add_command
+from qa.cli.shared import add_command, now
 from qa.model.errors import NetworkFolderError, RowsQuarantined
 from qa.model.months import add_months, parse_month
 
@@ -70,10 +70,27 @@ def run_demo(arguments: argparse.Namespace, environ: Mapping[str, str]) -> int:
     if code not in (0, RowsQuarantined.exit_code):
         return code
     print("\nAll names, people and exams in this network are invented.")
+    _make_accounts(folder, environ)
     if arguments.no_serve:
         print(f"To open the screens: elastoqa serve --network {folder}")
         return 0
     return run_serve(arguments, environ)
+
+
+def _make_accounts(folder: Path, environ: Mapping[str, str]) -> None:
+    from qa.jobs.followup.opening import open_network
+    from qa.jobs.users.demo import make_demo_accounts
+    from qa.jobs.users.opening import open_door
+
+    door = open_door(folder, environ=environ)
+    made = make_demo_accounts(door, open_network(folder), at=now())
+    if not made:
+        return
+    print("\nAccounts, all invented. Their passwords are shown this once:")
+    for one in made:
+        scope = f" ({one.scope})" if one.scope else ""
+        print(f"  {one.email:<28} {one.password}  {one.role}{scope}")
+    print(f"Lost one? elastoqa users reset EMAIL --network {folder}\n")
 
 
 def _refuse_foreign_demo(folder: Path, scenario: Path | None) -> None:

@@ -24,11 +24,14 @@ def add_init(commands: Any) -> None:
 def run_init_command(arguments: argparse.Namespace, environ: Mapping[str, str]) -> int:
     from qa.jobs.init import run_init
 
-    made = run_init(arguments.folder)
-    print(f"Made {arguments.folder}:")
+    folder: Path = arguments.folder
+    made = run_init(folder)
+    print(f"Made {folder}:")
     for path in made:
         print(f"  {path}")
     print("Next: list your sites, operators and devices in network.toml, then put exports under")
     print("incoming/SITE/ and run 'elastoqa intake'. Keep .pseudonym_key safe: without it")
     print("new exams cannot be linked to old ones.")
+    print("Before others use the screens, make the first account, an administrator:")
+    print(f"  elastoqa users invite EMAIL --name NAME --role administrator --network {folder}")
     return 0

@@ -2,13 +2,11 @@
 
 import argparse
 import getpass
-import sys
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 from qa.cli.shared import add_command, now
-from qa.model.errors import FollowupError
 
 
 def add_serve(commands: Any) -> None:
@@ -17,7 +15,8 @@ def add_serve(commands: Any) -> None:
         "serve",
         run_serve,
         short="open the screens on this machine",
-        long="Open the screens on this machine only (127.0.0.1). Stop with Ctrl-C.",
+        long="Open the screens on this machine only (127.0.0.1). Once there is an account "
+        "(elastoqa users), everybody logs in first. Stop with Ctrl-C.",
     )
     parser.add_argument(
         "--port", type=int, metavar="N", help="port (default: the one in network.toml, 8050)"
@@ -27,25 +26,44 @@ def add_serve(commands: Any) -> None:
 def run_serve(arguments: argparse.Namespace, environ: Mapping[str, str]) -> int:
     from dashboard.app import serve
     from qa.jobs.folder import find_key, find_port
+    from qa.jobs.followup.cases import CaseDesk
+    from qa.jobs.followup.opening import command_actor
     from qa.jobs.try_file import FileTrial
 
-    port = arguments.port or find_port(arguments.network)
-    print(f"The screens are at http://127.0.0.1:{port}/ — stop with Ctrl-C.", flush=True)
     folder = arguments.network
+    port = arguments.port or find_port(folder)
+    access = make_access(folder, environ)
+    print(f"The screens are at http://127.0.0.1:{port}/ — stop with Ctrl-C.", flush=True)
+    if access.is_open():
+        print("There are no accounts, so whoever uses this machine sees everything. Make the")
+        print("first: elastoqa users invite EMAIL --name NAME --role administrator", flush=True)
     trial = FileTrial(folder, find_key=lambda: find_key(folder, environ), now=now)
-    serve(folder, port=port, profile_tools=trial, make_desk=_find_desk(folder, environ))
+    person = command_actor(getpass.getuser())
+    serve(
+        folder,
+        port=port,
+        profile_tools=trial,
+        make_desk=lambda: CaseDesk(access.door.store, person, now()),
+        access=access,
+    )
     return 0
 
 
-def _find_desk(folder: Path, environ: Mapping[str, str]) -> Callable[[], Any] | None:
-    """The desk of who started the screens; without a store screens still show what is published."""
-    from qa.jobs.followup.cases import CaseDesk
-    from qa.jobs.followup.opening import command_actor, open_record
+def make_access(folder: Path, environ: Mapping[str, str]) -> Any:
+    """What the guard of the screens needs.
 
-    person = command_actor(getpass.getuser())
-    try:
-        store = open_record(folder, environ=environ)
-    except FollowupError as problem:
-        print(f"No decisions can be made or seen: {problem.message}", file=sys.stderr)
-        return None
-    return lambda: CaseDesk(store, person, now())
+    Raises: FollowupError where the follow-up store will not open: it may hold accounts, so without
+        it the screens stay shut.
+    """
+    from dashboard.app import Access
+    from qa.jobs.followup.opening import open_network
+    from qa.jobs.users.opening import open_door, open_hospital
+
+    door = open_door(folder, environ=environ)
+    return Access(
+        door=door,
+        network=lambda: open_network(folder),
+        now=now,
+        public_url=door.settings.public_url,
+        hospital=open_hospital(folder, door.store, environ=environ),
+    )

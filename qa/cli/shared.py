@@ -44,7 +44,7 @@ def add_command(
             metavar="FOLDER",
             help="the network's folder, with network.toml in it (default: the current folder)",
         )
-    parser.set_defaults(run=run)
+    parser.set_defaults(run=run, command=parser.prog.removeprefix("elastoqa "))
     return parser
 
 

@@ -8,7 +8,7 @@ import pytest
 import sqlalchemy as sa
 from sqlalchemy.exc import DBAPIError, IntegrityError
 
-from qa.cli.serve import _find_desk
+from qa.cli.serve import make_access
 from qa.jobs.followup.opening import load_records, open_record
 from qa.jobs.followup.trail import verify_trail
 from qa.model.errors import FollowupError
@@ -168,12 +168,10 @@ def test_database_out_of_reach_is_said_in_words(network_folder: Path) -> None:
         open_record(network_folder, environ=environ)
 
 
-def test_screens_open_without_a_store_that_is_too_new(
-    network_folder: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_screens_stay_shut_without_a_store_that_may_hold_accounts(network_folder: Path) -> None:
     store = open_record(network_folder, environ={})
     with store.writing() as writing:
         writing.connection.execute(sa.text("UPDATE alembic_version SET version_num = 'r9999'"))
     store.close()
-    assert _find_desk(network_folder, {}) is None
-    assert "No decisions can be made or seen: [FUP-002]" in capsys.readouterr().err
+    with pytest.raises(FollowupError, match="FUP-002"):
+        make_access(network_folder, {})

@@ -1,0 +1,28 @@
+"""Plain pages with forms, drawn by templates; every value is escaped."""
+
+from http import HTTPStatus
+from pathlib import Path
+from typing import Any
+
+from flask import Response, current_app
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+from qa.model.definitions import CAUTION
+
+PAGES = Environment(
+    loader=FileSystemLoader(Path(__file__).parent / "templates"),
+    autoescape=True,
+    undefined=StrictUndefined,
+    trim_blocks=True,
+    lstrip_blocks=True,
+)
+PREFIX = "ELASTOQA_PREFIX"
+"""Key of the server's settings that holds the path the app is mounted at."""
+
+
+def plain_page(template: str, *, status: HTTPStatus = HTTPStatus.OK, **values: Any) -> Response:
+    prefix = current_app.config.get(PREFIX, "/")
+    text = PAGES.get_template(template).render(
+        prefix=prefix.rstrip("/"), caution=CAUTION, **{"viewer": None, **values}
+    )
+    return Response(text, status=status, mimetype="text/html")

@@ -1,0 +1,102 @@
+"""Who may open what: one rule for each address, callback and download. What has none is refused."""
+
+from dataclasses import dataclass
+
+from dashboard.addresses import TITLES, Download, Page, address
+from dashboard.who import current_viewer
+from qa.model.permissions import Actor, Permission, Reach
+
+_P = Permission
+_ALL, _NETWORK = frozenset(Reach), frozenset({Reach.NETWORK})
+_SITES = frozenset({Reach.NETWORK, Reach.OWN_SITES})
+
+
+@dataclass(frozen=True)
+class Rule:
+    """A permission, and the reaches of it that suffice; None: no log-in is needed."""
+
+    permission: Permission | None
+    reaches: frozenset[Reach] = _ALL
+
+    def allows(self, actor: Actor | None) -> bool:
+        if self.permission is None:
+            return True
+        return actor is not None and bool(actor.reaches(self.permission) & self.reaches)
+
+
+OPEN = Rule(None)
+LOGGED_IN = Rule(_P.OWN_ACCOUNT)
+
+PAGE_RULES: dict[Page, Rule] = {
+    Page.MONTH: Rule(_P.SEE_RESULTS, _NETWORK),
+    Page.SITE: Rule(_P.SEE_RESULTS, _SITES),
+    Page.OPERATORS: Rule(_P.SEE_RESULTS),
+    Page.GRADES: Rule(_P.SEE_RESULTS, _SITES),
+    Page.FOLLOWUP: Rule(_P.SEE_CASES, _SITES),
+    Page.INTAKE: Rule(_P.SEE_INTAKE, _SITES),
+    Page.METHODS: Rule(_P.SEE_METHODS),
+}
+NAMES_OPERATORS = frozenset({Page.MONTH, Page.SITE, Page.OPERATORS})
+"""Screens with operators by name; who opened one stands in the trail."""
+
+DOWNLOAD_RULES: dict[Download, Rule] = {
+    Download.WORKLIST: Rule(_P.EXPORT, _NETWORK),
+    Download.SITES: Rule(_P.EXPORT, _NETWORK),
+    Download.CHART: Rule(_P.EXPORT),
+    Download.CHARTS: Rule(_P.EXPORT),
+    Download.OPERATORS: Rule(_P.EXPORT),
+    Download.GRADES: Rule(_P.EXPORT, _SITES),
+    Download.EXAMS: Rule(_P.EXPORT),
+    Download.INTAKE: Rule(_P.EXPORT, _SITES),
+    Download.RETURN_SHEET: Rule(_P.EXPORT, _SITES),
+}
+
+ENDPOINT_RULES: dict[str, Rule] = {
+    "/health": OPEN,
+    "log-in": OPEN,
+    "hospital": OPEN,
+    "hospital-back": OPEN,
+    "link": OPEN,
+    "log-out": LOGGED_IN,
+    "account": LOGGED_IN,
+    "users": Rule(_P.MANAGE_USERS, _NETWORK),
+    "user": Rule(_P.MANAGE_USERS, _NETWORK),
+    "case": Rule(_P.SEE_CASES, _SITES),
+    "open-case": Rule(_P.WORK_CASES, _SITES),
+    "try-file": Rule(_P.TRY_FILE, _SITES),
+    "static": LOGGED_IN,
+    "_dash_assets.static": LOGGED_IN,
+    "/_dash-component-suites/<string:package_name>/<path:fingerprinted_path>": LOGGED_IN,
+    "/_dash-layout": LOGGED_IN,
+    "/_dash-dependencies": LOGGED_IN,
+    "/_dash-update-component": LOGGED_IN,
+    "/_reload-hash": LOGGED_IN,
+    "/_favicon.ico": OPEN,
+    "/": LOGGED_IN,
+    "/<path:path>": LOGGED_IN,
+    **{f"download-{where.name}": rule for where, rule in DOWNLOAD_RULES.items()},
+}
+"""Endpoints as Flask names them, below whatever prefix the app is mounted at."""
+
+CALLBACK_RULES: dict[str, Rule] = {
+    # Shows a page by its address; dashboard.app.render asks the page's own rule.
+    ".._pages_content.children..._pages_store.data..": LOGGED_IN,
+    # Sets the window's title; runs in the browser.
+    "_pages_dummy.children": LOGGED_IN,
+}
+"""Callbacks by their outputs, as Dash names them."""
+
+OPEN_ASSETS = ("look.css", "first.js", "fonts/")
+"""What the pages before the log-in are drawn with."""
+
+
+def pages_of(actor: Actor | None) -> list[Page]:
+    """Screens that somebody may open, in the order of the menu."""
+    return [page for page, rule in PAGE_RULES.items() if rule.allows(actor)]
+
+
+def screens_of_reader(*, prefix: str) -> list[tuple[str, str]]:
+    """Title and address of each screen in the menu of who asks; all where nobody logs in."""
+    viewer = current_viewer()
+    pages = pages_of(viewer.actor) if viewer else list(Page)
+    return [(TITLES[page], address(page, prefix=prefix)) for page in pages]

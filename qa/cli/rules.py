@@ -1,0 +1,119 @@
+"""What each command does to the network, in the words of the table of permissions.
+
+Whoever may write the folder can do anything in it, so commands ask for no log-in. Where a machine
+offers commands to people through a wrapper of its own (sudo, a scheduler), ELASTOQA_ACCOUNT says as
+whom: then a command does what that account's roles may in the whole network, and nothing else.
+"""
+
+from collections.abc import Mapping
+from pathlib import Path
+
+from qa.model.errors import AccessRefused
+from qa.model.permissions import Actor, Permission, require
+
+ENVIRON_ACCOUNT = "ELASTOQA_ACCOUNT"
+_P = Permission
+
+COMMAND_RULES: dict[str, Permission] = {
+    "demo": _P.RUN_INTAKE,
+    "init": _P.RUN_INTAKE,
+    "profile": _P.TRY_FILE,
+    "intake": _P.RUN_INTAKE,
+    "quarantine list": _P.SEE_INTAKE,
+    "quarantine show": _P.SEE_INTAKE,
+    "quarantine retry": _P.RUN_INTAKE,
+    "quarantine sheet": _P.SEE_INTAKE,
+    "withdraw": _P.RUN_INTAKE,
+    "refresh": _P.RUN_INTAKE,
+    "baseline list": _P.SEE_RESULTS,
+    "baseline set": _P.DECIDE_CASES,
+    "baseline propose": _P.SEE_RESULTS,
+    "model list": _P.SEE_RESULTS,
+    "model fit": _P.DECIDE_CASES,
+    "close": _P.RUN_INTAKE,
+    "packs": _P.DOWNLOAD_PACKS,
+    "export": _P.EXPORT,
+    "status": _P.SEE_INTAKE,
+    "verify": _P.DOWNLOAD_PACKS,
+    "cases list": _P.SEE_CASES,
+    "cases show": _P.SEE_CASES,
+    "cases open": _P.WORK_CASES,
+    "cases dismiss": _P.DECIDE_CASES,
+    "cases assign": _P.WORK_CASES,
+    "cases exams": _P.WORK_CASES,
+    "cases contain": _P.WORK_CASES,
+    "cases cause": _P.WORK_CASES,
+    "cases plan": _P.WORK_CASES,
+    "cases done": _P.WORK_CASES,
+    "cases check": _P.WORK_CASES,
+    "cases put-off": _P.WORK_CASES,
+    "cases close": _P.DECIDE_CASES,
+    "cases reopen": _P.DECIDE_CASES,
+    "cases comment": _P.COMMENT,
+    "cases annotate": _P.ANNOTATE,
+    "cases remind": _P.WORK_CASES,
+    "operators list": _P.SEE_COMPETENCE,
+    "operators show": _P.SEE_COMPETENCE,
+    "operators outside": _P.SEE_COMPETENCE,
+    "operators train": _P.KEEP_COMPETENCE,
+    "operators refresh": _P.KEEP_COMPETENCE,
+    "operators observe": _P.KEEP_COMPETENCE,
+    "operators earlier": _P.KEEP_COMPETENCE,
+    "operators authorise": _P.AUTHORISE,
+    "operators end": _P.AUTHORISE,
+    "second-reading list": _P.SEE_COMPETENCE,
+    "second-reading show": _P.SEE_COMPETENCE,
+    "second-reading agreement": _P.SEE_COMPETENCE,
+    "second-reading draw": _P.DRAW_SAMPLE,
+    "second-reading pick": _P.DRAW_SAMPLE,
+    "second-reading assign": _P.DRAW_SAMPLE,
+    "second-reading places": _P.DRAW_SAMPLE,
+    "second-reading sheet": _P.SECOND_READ,
+    "second-reading enter": _P.SECOND_READ,
+    "second-reading read": _P.SECOND_READ,
+    "second-reading case": _P.WORK_CASES,
+    "documents list": _P.SEE_DOCUMENTS,
+    "documents show": _P.SEE_DOCUMENTS,
+    "documents preview": _P.SEE_DOCUMENTS,
+    "documents propose": _P.PROPOSE_DOCUMENTS,
+    "documents approve": _P.APPROVE_DOCUMENTS,
+    "documents refuse": _P.APPROVE_DOCUMENTS,
+    "documents end": _P.APPROVE_DOCUMENTS,
+    "documents read": _P.CONFIRM_READING,
+    "trail list": _P.SEE_TRAIL,
+    "trail verify": _P.SEE_TRAIL,
+    "trail head": _P.KEEP_TRAIL,
+    "trail expire": _P.KEEP_TRAIL,
+    "users list": _P.MANAGE_USERS,
+    "users invite": _P.MANAGE_USERS,
+    "users roles": _P.MANAGE_USERS,
+    "users reset": _P.MANAGE_USERS,
+    "users disable": _P.MANAGE_USERS,
+    "users logout-all": _P.MANAGE_USERS,
+    "forget": _P.MANAGE_KEYS,
+    "backup": _P.BACK_UP,
+    "restore": _P.BACK_UP,
+    "serve": _P.BACK_UP,
+}
+"""By the words of the command. One without a rule is refused to every account."""
+
+
+def require_command(command: str, actor: Actor) -> None:
+    """Raises: AccessRefused ACC-002."""
+    permission = COMMAND_RULES.get(command) or COMMAND_RULES.get(command.split(" ")[0])
+    if permission is None:
+        raise AccessRefused(f"no rule speaks of '{command}'", code="ACC-002")
+    require(actor, permission)
+
+
+def require_account(command: str, folder: Path | None, environ: Mapping[str, str]) -> None:
+    """Where ELASTOQA_ACCOUNT names an account, that account must be allowed to run the command.
+
+    Raises: AccessRefused ACC-002; FollowupError USR-006 when there is no such account.
+    """
+    email = environ.get(ENVIRON_ACCOUNT, "")
+    if not email:
+        return
+    from qa.jobs.users.opening import active_actor
+
+    require_command(command, active_actor(folder or Path(), email, environ=environ))
