@@ -27,6 +27,7 @@ from qa.cli.packs import add_packs
 from qa.cli.profile import add_profile
 from qa.cli.quarantine import add_quarantine
 from qa.cli.refresh import add_refresh
+from qa.cli.requirements import add_requirements
 from qa.cli.restore import add_restore
 from qa.cli.rules import require_account
 from qa.cli.second_reading import add_second_reading
@@ -58,6 +59,7 @@ COMMANDS = (
     add_operators,
     add_second_reading,
     add_documents,
+    add_requirements,
     add_trail,
     add_users,
     add_forget,

@@ -25,7 +25,6 @@ funnel_months = 12           # period over which sites and operators are compare
 min_exams_shown = 5          # smaller cells are not shown outside a site
 false_items_per_month = 1.0  # new items a month that chance alone may put on the list
 criteria_need_approval = false  # true: a criteria set judges only when two people agreed on it
-requirement_due_months = 1   # a month's evidence is due so many months after its end
 port = 8050                  # where 'elastoqa serve' listens, on this machine only
 # followup_url = "postgresql://USER@HOST/DATABASE"  # where several machines write decisions
 

@@ -382,7 +382,6 @@ class Settings:
     discrepant_stiffness_share: second reading apart from the first by more than this share of
         their mean (a proposal, no source).
     criteria_need_approval: refresh refuses criteria sets that nobody approved.
-    requirement_due_months: months after its end by which a month's evidence is due.
     """
 
     repeat_window_days: int = 90
@@ -399,7 +398,6 @@ class Settings:
     limit_sigmas: float = 3.0
     run_rules: tuple[str, ...] = ()
     criteria_need_approval: bool = False
-    requirement_due_months: int = 1
     port: int = 8050
     followup_url: str = ""
     observed_exams_needed: int = 3

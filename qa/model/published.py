@@ -9,6 +9,7 @@ import polars as pl
 from qa.model.adjustment import Adjustment
 from qa.model.comparison_rate import ComparisonRate
 from qa.model.definitions import CriteriaSet, GradeTable, Measure, Network
+from qa.model.requirement import Requirement
 
 
 @dataclass(frozen=True)
@@ -20,11 +21,19 @@ class Definitions:
     measures: dict[str, Measure]
     adjustments: dict[str, Adjustment] = field(default_factory=dict)
     rates: dict[str, ComparisonRate] = field(default_factory=dict)
+    requirements: dict[str, Requirement] = field(default_factory=dict)
 
     def adjustment_of(self, measure_id: str) -> Adjustment | None:
         """The newest version of what a measure is adjusted for; None: nothing."""
         found = [one for one in self.adjustments.values() if one.measure == measure_id]
         return max(found, key=lambda one: one.version, default=None)
+
+    def newest_requirements(self) -> list[Requirement]:
+        """The newest version of each requirement, by id."""
+        found: dict[str, Requirement] = {}
+        for one in sorted(self.requirements.values(), key=lambda one: one.version):
+            found[one.id] = one
+        return [found[key] for key in sorted(found)]
 
     def measure_by_key(self, key: str) -> Measure:
         return next(measure for measure in self.measures.values() if measure.key == key)

@@ -10,8 +10,9 @@ from qa.model.definitions import CriteriaSet, Network
 from qa.model.errors import DefinitionError
 from qa.model.parsing import parse_criteria_set, parse_grade_table, parse_measure
 from qa.model.published import Definitions
+from qa.model.requirement import Requirement, parse_requirement
 
-KINDS = ("criteria", "grades", "measures", "adjustments", "rates")
+KINDS = ("criteria", "grades", "measures", "adjustments", "rates", "requirements")
 
 
 def read_definition_texts() -> dict[str, dict[str, str]]:
@@ -38,6 +39,7 @@ def parse_definition_texts(texts: dict[str, dict[str, str]]) -> Definitions:
         measures=_by_id(texts["measures"], parse_measure),
         adjustments=_by_id(texts.get("adjustments", {}), parse_adjustment),
         rates=_by_id(texts.get("rates", {}), parse_comparison_rate),
+        requirements=_requirements(texts.get("requirements", {})),
     )
 
 
@@ -48,6 +50,17 @@ def _by_id(texts: dict[str, str], parse: Callable[..., Any]) -> dict[str, Any]:
         if thing.id in found:
             raise DefinitionError(f"the id '{thing.id}' stands twice", where=name, code="DEF-006")
         found[thing.id] = thing
+    return dict(sorted(found.items()))
+
+
+def _requirements(texts: dict[str, str]) -> dict[str, Requirement]:
+    """By id and version, since versions share an id."""
+    found: dict[str, Requirement] = {}
+    for name, text in texts.items():
+        one = parse_requirement(text, where=name)
+        if one.full_id in found:
+            raise DefinitionError(f"'{one.full_id}' stands twice", where=name, code="DEF-006")
+        found[one.full_id] = one
     return dict(sorted(found.items()))
 
 

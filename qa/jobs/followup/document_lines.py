@@ -54,11 +54,11 @@ def preview_lines(report: PreviewReport) -> list[str]:
     lines = [
         f"{report.criteria_id} on {counted(report.n_exams, 'exam')} of "
         f"{months_text(report.months)}; nothing was kept.",
-        f"{'':<14}{'reliable now':<24}{'with it':<24}{'points':>7}  other outcome",
+        f"{'':<14}{'reliable now':<32}{'with it':<32}{'points':>7}  other outcome",
     ]
     for row in report.rows:
         lines.append(
-            f"{row.unit_id:<14}{_side(row.before):<24}{_side(row.after):<24}{_points(row):>7}  "
+            f"{row.unit_id:<14}{_side(row.before):<32}{_side(row.after):<32}{_points(row):>7}  "
             f"{counted(row.n_changed, 'exam')}"
         )
     network = report.rows[0]
@@ -68,7 +68,9 @@ def preview_lines(report: PreviewReport) -> list[str]:
 
 
 def _side(side: Side) -> str:
-    return percent_with_interval(side.value, side.lower, side.upper)
+    """Exams that a set has no rule for are not judged, so that n may differ."""
+    share = percent_with_interval(side.value, side.lower, side.upper)
+    return f"{share} of {side.n:,}"
 
 
 def _points(row: SitePreview) -> str:

@@ -1,0 +1,92 @@
+"""Everything that people recorded, read once, and what of it was known at a moment."""
+
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import TypeVar
+
+from qa.followup.case_events import CASE
+from qa.followup.competence import OPERATOR_FILE
+from qa.followup.documents import DOCUMENT
+from qa.followup.facts import Facts, SnapshotFacts, TrailFacts
+from qa.followup.records import RecordClass
+from qa.followup.reviews import REVIEW
+from qa.followup.standing import operator_standing
+from qa.followup.statements import STATEMENT
+from qa.followup.trail import TrailCheck
+from qa.jobs.followup.trail import verify_trail
+from qa.model.months import add_months
+from qa.model.record import Event, time_text
+from qa.stores.followup.store import FollowupStore
+
+S = TypeVar("S")
+CLASSES: tuple[RecordClass, ...] = (CASE, REVIEW, DOCUMENT, STATEMENT, OPERATOR_FILE)
+
+
+@dataclass(frozen=True)
+class Recorded:
+    """Events of every class that verdicts look at, and the trail as walked at `checked_at`.
+
+    Args: line_times: time of each line of the trail, in the order of their numbers.
+    """
+
+    events: dict[str, list[Event]]
+    trail: TrailCheck
+    line_times: list[tuple[int, str]]
+    checked_at: datetime
+
+    def records_at(self, kind: RecordClass[S], moment: datetime) -> list[S]:
+        """Records as they stood at a moment: the replay of the events up to it."""
+        by_record: dict[str, list[Event]] = {}
+        limit = time_text(moment)
+        for event in self.events[kind.name]:
+            if event.at <= limit:
+                by_record.setdefault(event.record_id, []).append(event)
+        return [kind.replay(events) for events in by_record.values()]
+
+    def facts_at(
+        self, moment: datetime, *, site_id: str, month: date, snapshot: SnapshotFacts | None
+    ) -> Facts:
+        last_day = add_months(month, 1) - timedelta(days=1)
+        files = {one.operator_id: one for one in self.records_at(OPERATOR_FILE, moment)}
+        lacking = None
+        if snapshot is not None:
+            lacking = {
+                name: "; ".join(
+                    operator_standing(
+                        name,
+                        files.get(name),
+                        practice,
+                        settings=snapshot.settings,
+                        on=min(moment.date(), last_day),
+                    ).lacks
+                )
+                for name, practice in snapshot.practice.items()
+            }
+        return Facts(
+            site_id=site_id,
+            month=month,
+            known_at=moment,
+            snapshot=snapshot,
+            cases=tuple(self.records_at(CASE, moment)),
+            reviews=tuple(self.records_at(REVIEW, moment)),
+            documents=tuple(self.records_at(DOCUMENT, moment)),
+            statements=tuple(self.records_at(STATEMENT, moment)),
+            trail=self._trail_at(moment),
+            lacking=lacking,
+            has_files=bool(files),
+        )
+
+    def _trail_at(self, moment: datetime) -> TrailFacts:
+        """Lines up to the last that was written by then; faults that show among them."""
+        limit = time_text(moment)
+        last = max((no for no, at in self.line_times if at <= limit), default=0)
+        faults = tuple(fault.sentence for fault in self.trail.faults if fault.no <= last)
+        return TrailFacts(last, faults if last else (), self.checked_at)
+
+
+def read_recorded(store: FollowupStore, *, at: datetime) -> Recorded:
+    """Read every event, and walk the whole trail now."""
+    with store.reading() as reading:
+        events = {kind.name: reading.events(kind.name) for kind in CLASSES}
+        lines = [(row.no, row.at) for row in reading.entries()]
+    return Recorded(events, verify_trail(store), lines, at)
