@@ -196,8 +196,14 @@ def _known(network: Network, site_id: str | None) -> KnownCodes:
 def _next_version(
     folder: Path, network: Network, site_id: str | None, file: Path
 ) -> tuple[str, int]:
-    """The site's profile in its next version, or a first one."""
+    """The site's own profile in its next version, or a first one.
+
+    A profile that comes with the program serves other sites too: it gets no next version here, the
+    proposal takes the site's id.
+    """
     site = network.site(site_id) if site_id else None
     profile_id = site.profile if site else file.stem
+    if site and profile_id in builtin_profiles():
+        profile_id = site.id
     known = load_profiles(folder).get(profile_id)
     return profile_id, known.version + 1 if known else 1

@@ -163,6 +163,14 @@ def test_suggest_then_check_of_an_export_that_needs_no_edit(network: Path, tmp_p
     assert found.text.splitlines()[2:4] == ['id = "plain"', "version = 2"]
 
 
+def test_suggest_gives_a_profile_of_the_program_no_next_version(network: Path, tmp_path: Path):
+    """It serves every site that sends the format; one site's tables get a profile of their own."""
+    file = tmp_path / "export.csv"
+    file.write_text(ENGLISH.text)
+    found = suggest(network, file, site="fjord")
+    assert found.text.splitlines()[2:4] == ['id = "fjord"', "version = 1"]
+
+
 def test_suggest_finds_the_headings_of_a_workbook(network: Path, tmp_path: Path):
     lines = [line.split(",") for line in (BAD_EXPORTS / "good.csv").read_text().splitlines()]
     file = tmp_path / "export.xlsx"
