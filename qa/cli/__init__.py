@@ -16,6 +16,7 @@ from qa.cli.cases import add_cases
 from qa.cli.close import add_close
 from qa.cli.crash import crash_lines
 from qa.cli.demo import add_demo
+from qa.cli.devices import add_devices
 from qa.cli.documents import add_documents
 from qa.cli.export import add_export
 from qa.cli.forget import add_forget
@@ -24,6 +25,7 @@ from qa.cli.intake import add_intake
 from qa.cli.model import add_model
 from qa.cli.operators import add_operators
 from qa.cli.packs import add_packs
+from qa.cli.phantom import add_phantom
 from qa.cli.profile import add_profile
 from qa.cli.quarantine import add_quarantine
 from qa.cli.refresh import add_refresh
@@ -60,6 +62,8 @@ COMMANDS = (
     add_second_reading,
     add_documents,
     add_requirements,
+    add_devices,
+    add_phantom,
     add_trail,
     add_users,
     add_forget,

@@ -48,6 +48,8 @@ class Permission(StrEnum):
     SEE_COMPETENCE = "see operator files"
     KEEP_COMPETENCE = "keep operator files"
     AUTHORISE = "authorise operators"
+    KEEP_EQUIPMENT = "keep the register of devices, enter phantom checks and results of rounds"
+    RUN_ROUNDS = "plan and close rounds, keep phantoms"
     SECOND_READ = "read a sample a second time"
     DRAW_SAMPLE = "draw a double-reading sample"
     SEE_DOCUMENTS = "see documents"
@@ -92,6 +94,7 @@ GRANTS: dict[Role, dict[Permission, Reach]] = {
         _P.ANNOTATE: _OWN,
         _P.SEE_COMPETENCE: _OWN,
         _P.KEEP_COMPETENCE: _OWN,
+        _P.KEEP_EQUIPMENT: _OWN,
         _P.SECOND_READ: _SELF,
         _P.SEE_DOCUMENTS: _NETWORK,
         _P.CONFIRM_READING: _SELF,
