@@ -36,6 +36,8 @@ class Form(StrEnum):
     TRY = "/intake/try"
     CASE = "/follow-up/case"
     OPEN_CASE = "/follow-up/open"
+    READ = "/follow-up/read"
+    DIFFERS = "/follow-up/differs"
 
 
 class Account(StrEnum):

@@ -18,6 +18,7 @@ from dashboard.components.shell import message_screen, nothing_published
 from dashboard.downloads import add_downloads
 from dashboard.pages import followup, grades, intake, methods, month, operators, site
 from dashboard.plain import PREFIX
+from dashboard.reading_pages import add_reading_pages
 from dashboard.rules import NAMES_OPERATORS, PAGE_RULES, pages_of
 from dashboard.safety import add_headers
 from dashboard.selection import Context, narrowed, read_selection
@@ -129,6 +130,7 @@ def create_app(
     add_downloads(app.server, source, prefix=path_prefix, access=access)
     if desk is not None:
         add_case_pages(app.server, source, desk, prefix=path_prefix)
+        add_reading_pages(app.server, source, desk, prefix=path_prefix)
     if access is not None:
         add_account_pages(app.server, access, prefix=path_prefix)
         add_user_pages(app.server, access, prefix=path_prefix)

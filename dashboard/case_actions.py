@@ -15,7 +15,8 @@ Sent = MultiDict[str, str]
 Act = Callable[[CaseDesk, str, Sent, Published], object]
 
 
-def _day(sent: Sent, name: str) -> date:
+def read_day(sent: Sent, name: str) -> date:
+    """Raises: FollowupError FUP-037."""
     try:
         return date.fromisoformat(sent.get(name, ""))
     except ValueError:
@@ -24,7 +25,8 @@ def _day(sent: Sent, name: str) -> date:
         ) from None
 
 
-def _number(sent: Sent, name: str) -> float:
+def read_number(sent: Sent, name: str) -> float:
+    """Raises: FollowupError FUP-037."""
     try:
         number = float(sent.get(name, "").replace(",", "."))
         if not isfinite(number):
@@ -46,11 +48,11 @@ def _plan(desk: CaseDesk, case_id: str, sent: Sent, published: Published) -> obj
         kind=sent.get("kind", ""),
         words=sent.get("words", ""),
         owner=sent.get("owner", ""),
-        due_on=_day(sent, "due_on"),
-        threshold_percent=_number(sent, "threshold"),
-        check_on=_day(sent, "check_on"),
-        n_months=int(_number(sent, "n_months")),
-        min_n=int(_number(sent, "min_n")),
+        due_on=read_day(sent, "due_on"),
+        threshold_percent=read_number(sent, "threshold"),
+        check_on=read_day(sent, "check_on"),
+        n_months=int(read_number(sent, "n_months")),
+        min_n=int(read_number(sent, "min_n")),
         measure_id=sent.get("measure_id", ""),
         step=sent.get("step", ""),
         device_id=sent.get("device_id", ""),
@@ -61,7 +63,7 @@ def _plan(desk: CaseDesk, case_id: str, sent: Sent, published: Published) -> obj
 
 ACTIONS: dict[str, Act] = {
     "assign": lambda desk, case_id, sent, _: desk.assign(
-        case_id, owner=sent.get("owner", ""), due_on=_day(sent, "due_on"), seen_no=_seen(sent)
+        case_id, owner=sent.get("owner", ""), due_on=read_day(sent, "due_on"), seen_no=_seen(sent)
     ),
     "list-exams": lambda desk, case_id, sent, published: desk.list_exams(
         case_id, published=published, seen_no=_seen(sent)
@@ -86,7 +88,7 @@ ACTIONS: dict[str, Act] = {
     "plan": _plan,
     "done": lambda desk, case_id, sent, _: desk.finish_action(
         case_id,
-        done_on=_day(sent, "done_on"),
+        done_on=read_day(sent, "done_on"),
         words=sent.get("words", ""),
         seen_no=_seen(sent),
     ),
@@ -94,7 +96,7 @@ ACTIONS: dict[str, Act] = {
         case_id, published=published, seen_no=_seen(sent)
     ),
     "put-off": lambda desk, case_id, sent, _: desk.put_check_off(
-        case_id, check_on=_day(sent, "check_on"), why=sent.get("why", ""), seen_no=_seen(sent)
+        case_id, check_on=read_day(sent, "check_on"), why=sent.get("why", ""), seen_no=_seen(sent)
     ),
     "close": lambda desk, case_id, sent, _: desk.close(
         case_id, words=sent.get("words", ""), seen_no=_seen(sent)
@@ -112,7 +114,7 @@ def open_case(desk: CaseDesk, sent: Sent, published: Published) -> str:
     case = desk.open(
         title=sent.get("title", ""),
         owner=sent.get("owner", ""),
-        due_on=_day(sent, "due_on"),
+        due_on=read_day(sent, "due_on"),
         why=sent.get("why", ""),
         site_id=sent.get("site_id") or None,
         item_ids=[one for one in sent.getlist("item") if one],

@@ -41,7 +41,7 @@ def add_case_pages(
     """Add both pages; each shows (GET) and takes its own forms (POST)."""
 
     def show(make: Callable[[CaseDesk, Published, str], Response]) -> Response:
-        return _answer(make, published_source, make_desk, prefix=prefix)
+        return answer_form(make, published_source, make_desk, prefix=prefix)
 
     where = prefix.rstrip("/")
     for form, name, make in (
@@ -53,13 +53,14 @@ def add_case_pages(
         )
 
 
-def _answer(
+def answer_form(
     make: Callable[[CaseDesk, Published, str], Response],
     source: PublishedSource,
     make_desk: MakeDesk,
     *,
     prefix: str,
 ) -> Response:
+    """A page with forms for one request; whatever is refused is said in words."""
     try:
         require_own_host("Decisions can be made")
         if request.method == "POST":
@@ -68,17 +69,17 @@ def _answer(
             request.max_form_parts = MAX_FORM_PARTS
         return make(make_desk(), source(), prefix)
     except Refused as problem:
-        return _page("", prefix, message=str(problem), status=problem.status)
+        return form_page("", prefix, message=str(problem), status=problem.status)
     except AccessRefused as problem:
-        return _page("", prefix, message=problem.message, status=HTTPStatus.FORBIDDEN)
+        return form_page("", prefix, message=problem.message, status=HTTPStatus.FORBIDDEN)
     except UserError as problem:
         is_gone = problem.code in GONE
         status = HTTPStatus.NOT_FOUND if is_gone else HTTPStatus.UNPROCESSABLE_ENTITY
-        return _page("", prefix, message=problem.message, status=status)
+        return form_page("", prefix, message=problem.message, status=status)
     except Exception:  # A fault of ours: the log keeps it, the reader gets words.
         LOG.exception("a decision failed")
         message = "This could not be done. The fault is ours and is in the log."
-        return _page("", prefix, message=message, status=HTTPStatus.INTERNAL_SERVER_ERROR)
+        return form_page("", prefix, message=message, status=HTTPStatus.INTERNAL_SERVER_ERROR)
 
 
 def _one_case(desk: CaseDesk, published: Published, prefix: str) -> Response:
@@ -107,11 +108,10 @@ def _one_case(desk: CaseDesk, published: Published, prefix: str) -> Response:
         on=desk.today,
         forms=forms,
     )
-    return _page(
+    return form_page(
         published.network.name,
         prefix,
         message=message,
-        status=HTTPStatus.UNPROCESSABLE_ENTITY if message else HTTPStatus.OK,
         view=view,
         forms=view.forms,
         sent_what=sent_what,
@@ -141,11 +141,10 @@ def _open_one(desk: CaseDesk, published: Published, prefix: str) -> Response:
         except FollowupError as problem:
             message = problem.message
     form = open_form(sites_to_open(desk.actor, published.network), has_items=bool(items))
-    return _page(
+    return form_page(
         published.network.name,
         prefix,
         message=message,
-        status=HTTPStatus.UNPROCESSABLE_ENTITY if message else HTTPStatus.OK,
         forms=(form, DISMISS) if items and may(desk.actor, Permission.DECIDE_CASES) else (form,),
         sent_what=sent_what,
         hidden=tuple(("item", one) for one in items),
@@ -154,22 +153,30 @@ def _open_one(desk: CaseDesk, published: Published, prefix: str) -> Response:
     )
 
 
-def _page(
+def form_page(
     network: str,
     prefix: str,
     *,
     message: str,
-    status: HTTPStatus,
+    status: HTTPStatus | None = None,
     view: Any = None,
     forms: tuple[FormShown, ...] = (),
     sent_what: str = "",
     hidden: tuple[tuple[str, str], ...] = (),
     action: str = "",
     items: tuple[str, ...] = (),
+    answer: str = "",
 ) -> Response:
+    """The page itself. answer: its heading; "": that of opening a case.
+
+    sent_what: the form that was sent; with a message it comes back as it was filled in.
+    """
+    if status is None:
+        status = HTTPStatus.UNPROCESSABLE_ENTITY if message else HTTPStatus.OK
     text = PAGES.get_template("case.html").render(
         network=network or "Elastography QA",
         message=message,
+        answer=answer or ("What is to be followed up?" if forms else "Nothing was changed."),
         view=view,
         forms=forms,
         sent_what=sent_what,

@@ -39,6 +39,7 @@ class Operators(StrEnum):
     DEVICES = "devices-to-service"
     FUNNEL = "funnel"
     TABLE = "operator-table"
+    FILE = "operator-file"
 
 
 class Grades(StrEnum):
@@ -52,6 +53,9 @@ class Followup(StrEnum):
     OPEN = "open-cases"
     CLOSED = "closed-cases"
     DISMISSED = "not-pursued"
+    NOTES = "notes-in-charts"
+    COMPETENCE = "operators-files"
+    READINGS = "second-readings"
 
 
 class Intake(StrEnum):

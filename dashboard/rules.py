@@ -63,6 +63,8 @@ ENDPOINT_RULES: dict[str, Rule] = {
     "user": Rule(_P.MANAGE_USERS, _NETWORK),
     "case": Rule(_P.SEE_CASES, _SITES),
     "open-case": Rule(_P.WORK_CASES, _SITES),
+    "read-again": Rule(_P.SECOND_READ),
+    "differs": Rule(_P.WORK_CASES, _SITES),
     "try-file": Rule(_P.TRY_FILE, _SITES),
     "static": LOGGED_IN,
     "_dash_assets.static": LOGGED_IN,

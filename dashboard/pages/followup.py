@@ -6,9 +6,11 @@ from dash.development.base_component import Component
 from dashboard import ids
 from dashboard.addresses import Form, Page, address
 from dashboard.components.basics import section
+from dashboard.components.competence import competence_section, readings_section
 from dashboard.components.shell import message_screen, screen
 from dashboard.components.tables import table
 from dashboard.selection import Context
+from qa.jobs.followup.annotations import list_annotations
 from qa.views.followup import FollowupView, followup_view
 
 
@@ -21,14 +23,25 @@ def layout(context: Context) -> Component:
             prefix=context.prefix,
         )
     view = followup_view(
-        desk.cases(), desk.reviews(), network=context.published.network, on=desk.today
+        desk.cases(),
+        desk.reviews(),
+        network=context.published.network,
+        on=desk.today,
+        annotations=list_annotations(desk.store, actor=desk.actor),
     )
     return screen(
         context,
         Page.FOLLOWUP,
         answer=view.answer,
         subline=view.subline,
-        children=[_open(view, context), _closed(view, context), _dismissed(view)],
+        children=[
+            _open(view, context),
+            competence_section(desk, context),
+            readings_section(desk, context),
+            _closed(view, context),
+            _dismissed(view),
+            _notes(view),
+        ],
     )
 
 
@@ -45,12 +58,18 @@ def _open(view: FollowupView, context: Context) -> Component:
             row.state,
             f"{row.next} ({row.owner})",
             row.due_text,
+            row.check or "–",
         )
         for row in view.rows
     ]
     return section(
         "Open cases, the next due first",
-        table("Open cases", ("Case", "Site", "About", "State", "Next", "Due"), rows, long=(2, 4))
+        table(
+            "Open cases",
+            ("Case", "Site", "About", "State", "Next", "Due", "Did it work?"),
+            rows,
+            long=(2, 4, 6),
+        )
         if rows
         else html.P("None."),
         html.P(
@@ -85,4 +104,15 @@ def _dismissed(view: FollowupView) -> Component | None:
             long=(1, 2),
         ),
         id=ids.Followup.DISMISSED,
+    )
+
+
+def _notes(view: FollowupView) -> Component | None:
+    if not view.notes:
+        return None
+    headings = ("Unit", "Day", "What", "In words", "By whom")
+    return section(
+        "Notes at charts",
+        table("Notes at charts", headings, view.notes, long=(3,)),
+        id=ids.Followup.NOTES,
     )

@@ -15,6 +15,7 @@ from dashboard.components.charts import (
     small_charts,
 )
 from dashboard.components.choices import period_links, select
+from dashboard.components.competence import file_section
 from dashboard.components.drawn import drawn_sections
 from dashboard.components.needs import needs_section
 from dashboard.components.shell import screen
@@ -45,6 +46,7 @@ def layout(context: Context) -> Component:
         children=[
             _choices(view, context),
             _person(view.person, view, context) if view.person else _needs(view, context),
+            file_section(context, view.person.operator_id) if view.person else None,
             _compare(view, context),
         ],
     )

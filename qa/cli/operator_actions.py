@@ -61,11 +61,7 @@ def run_show(arguments: Arguments, environ: Environ) -> int:
 
     desk = _desk(arguments, environ)
     file = desk.file(arguments.operator)
-    standing = next(
-        one
-        for one in desk.standings(_published(arguments))
-        if one.operator_id == arguments.operator
-    )
+    standing = desk.standing(arguments.operator, _published(arguments))
     print("\n".join(file_lines(file, standing)))
     return 0
 

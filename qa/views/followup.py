@@ -4,22 +4,28 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from qa.followup.annotations import Annotation
 from qa.followup.cases import Case
 from qa.followup.due import due_items
 from qa.followup.reviews import Review
 from qa.model.definitions import Network
 from qa.views import words
+from qa.views.names import unit_name
 
 
 @dataclass(frozen=True)
 class CaseRow:
-    """One open case in the list. due_text says "overdue since" where its day has passed."""
+    """One open case in the list. due_text says "overdue since" where its day has passed.
+
+    check: its criterion, and what the newest check said; "" before an action is planned.
+    """
 
     case_id: str
     site_name: str
     title: str
     state: str
     next: str
+    check: str
     owner: str
     due_text: str
     is_overdue: bool
@@ -27,22 +33,34 @@ class CaseRow:
 
 @dataclass(frozen=True)
 class FollowupView:
-    """The Follow-up screen. closed: id, site, title, words of the newest check."""
+    """The Follow-up screen.
+
+    Args:
+        closed: id, site, title, words of the newest check.
+        dismissed: site, finding, why, by whom. notes: unit, day, kind, words, by whom.
+    """
 
     answer: str
     subline: str
     rows: tuple[CaseRow, ...]
     closed: tuple[tuple[str, str, str, str], ...]
     dismissed: tuple[tuple[str, str, str, str], ...]
+    notes: tuple[tuple[str, str, str, str, str], ...] = ()
 
 
 def followup_view(
-    cases: Sequence[Case], reviews: Sequence[Review], *, network: Network, on: date
+    cases: Sequence[Case],
+    reviews: Sequence[Review],
+    *,
+    network: Network,
+    on: date,
+    annotations: Sequence[Annotation] = (),
 ) -> FollowupView:
     """Open cases, the next due first; closed ones with what their check said; what was dismissed.
 
     Args: cases, reviews: those that the reader may see. on: today.
     """
+    by_id = {case.case_id: case for case in cases}
     rows = tuple(
         CaseRow(
             case_id=one.case_id,
@@ -50,6 +68,7 @@ def followup_view(
             title=one.title,
             state=str(one.state),
             next=one.what,
+            check=_check_words(by_id[one.case_id]),
             owner=one.owner,
             due_text=f"overdue since {one.due_on}" if one.is_overdue else f"{one.due_on}",
             is_overdue=one.is_overdue,
@@ -71,7 +90,28 @@ def followup_view(
         for one in reviews
         if one.is_dismissed
     )
-    return FollowupView(_answer(rows), _subline(closed, dismissed), rows, closed, dismissed)
+    notes = tuple(
+        (
+            unit_name(network, one.unit_kind, one.unit_id),
+            str(one.day),
+            one.kind,
+            one.words,
+            f"{one.by}, {one.at[:10]}",
+        )
+        for one in sorted(annotations, key=lambda one: (one.day, one.annotation_id), reverse=True)
+    )
+    return FollowupView(_answer(rows), _subline(closed, dismissed), rows, closed, dismissed, notes)
+
+
+def _check_words(case: Case) -> str:
+    """Example: 'MSR-001 at most 12.0 % in each of 3 months, from 2027-03-01: not checked yet.'"""
+    if case.plan is None:
+        return ""
+    told = case.plan.criterion
+    last = case.last_check.sentence if case.last_check else "not checked yet."
+    limit = f"{'at most' if told.is_below else 'at least'} {words.percent(told.threshold_share)}"
+    months = words.counted(told.n_months, "month")
+    return f"{told.measure_id} {limit} in each of {months}, from {told.check_on}: {last}"
 
 
 def _answer(rows: Sequence[CaseRow]) -> str:

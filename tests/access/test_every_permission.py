@@ -44,6 +44,7 @@ FILES = {
     Download.RETURN_SHEET: {M, L, R},
 }
 FORMS = {"users": {A}, "user": {A}, "try-file": {M, L}, "case": {M, L, R}, "open-case": {M, L}}
+FORMS |= {"read-again": {M, L, O}, "differs": {M, L}}
 BEFORE_LOG_IN = {"/health", "/_favicon.ico", "log-in", "hospital", "hospital-back", "link"}
 ASSET = "_dash_assets.static"
 EXAMPLES = {

@@ -100,6 +100,8 @@ def test_forms_lead_from_step_to_step(client: FlaskClient, store: FollowupStore)
     case = desk.case("CASE-0001")
     assert (case.step, case.n_events) == ("action done", 7)
     assert "December 2026" in page(client)[1]
+    listed = text(render(Page.FOLLOWUP, sample_published, {}, make_desk=lambda: desk))
+    assert "MSR-001 at most 12.0 % in each of 3 months, from 2027-03-01: not checked" in listed
     assert verify_trail(store).is_whole
 
 

@@ -14,6 +14,7 @@ from qa.followup.standing import Practice, Standing, operator_practice, operator
 from qa.jobs.followup.opening import change_record, load_records, no_such_record
 from qa.model.definitions import Network, Operator
 from qa.model.errors import AccessRefused
+from qa.model.months import iterate_months, month_of
 from qa.model.permissions import Actor, Permission, may, require
 from qa.model.published import Published
 from qa.model.record import NewEvent
@@ -73,30 +74,46 @@ class CompetenceDesk:
             raise no_such_record(OPERATOR_FILE, operator_id)
         return person
 
-    def standings(self, published: Published, *, month: date | None = None) -> list[Standing]:
+    def standings(
+        self, published: Published, *, month: date | None = None, operator_id: str | None = None
+    ) -> list[Standing]:
         """Where each operator stands whom this person may see, by id.
 
-        Args: month: practice up to this month; None: the newest published.
+        Args:
+            month: practice up to this month; None: the newest published.
+            operator_id: only this one.
         """
-        counts = published.frame("monthly_counts")
+        of_one = {} if operator_id is None else {"operator_id": operator_id}
+        counts = published.frame("monthly_counts", **of_one)
         newest = month or counts["month"].max()
         practice = operator_practice(counts, month=newest) if isinstance(newest, date) else {}
         files = self.files()
+        ids = sorted(person.id for person in self.network.operators)
         return [
             operator_standing(
-                person.id,
-                files.get(person.id),
-                practice.get(person.id, Practice()),
+                one,
+                files.get(one),
+                practice.get(one, Practice()),
                 settings=self.network.settings,
                 on=self.today,
             )
-            for person in sorted(self.network.operators, key=lambda one: one.id)
-            if self.sees(person.id)
+            for one in ids
+            if self.sees(one) and operator_id in (None, one)
         ]
+
+    def standing(
+        self, operator_id: str, published: Published, *, month: date | None = None
+    ) -> Standing:
+        """Raises: FollowupError FUP-014 when there is no such operator for this person."""
+        self._person(operator_id)
+        (one,) = self.standings(published, month=month, operator_id=operator_id)
+        return one
 
     def outside(self, published: Published, *, from_day: date, to_day: date) -> pl.DataFrame:
         """OUTSIDE_COLUMNS: exams of a period that no authorisation covers."""
-        exams = published.frame("exams").filter(pl.col("exam_on").is_between(from_day, to_day))
+        months = list(iterate_months(month_of(from_day), month_of(to_day)))
+        exams = published.frame("exams", month=months)
+        exams = exams.filter(pl.col("exam_on").is_between(from_day, to_day))
         seen = [one for one in exams["operator_id"].unique() if self.sees(one)]
         seen_exams = exams.filter(pl.col("operator_id").is_in(seen))
         return exams_outside(seen_exams, self.files().values())
