@@ -11,7 +11,7 @@ from typing import Any
 from urllib.parse import urlsplit
 
 from qa.jobs.users.accounts import Accounts
-from qa.jobs.users.log_in import LOG_IN, NOBODY, FrontDoor, Viewer, refuse_open
+from qa.jobs.users.log_in import LOG_IN, NOBODY, FrontDoor, Viewer
 from qa.jobs.users.tokens import hash_of, is_same, new_token
 from qa.model.accounts import Account, AccountState
 from qa.model.errors import AccessRefused, FollowupError
@@ -74,18 +74,18 @@ class Hospital:
     ) -> tuple[Viewer, str]:
         """Log in whom the provider vouches for; returns where to go on to, too.
 
-        Raises: AccessRefused ACC-006 (state, nonce, token or answer does not fit), FollowupError
-            USR-011 (was not invited), USR-020 (provider out of reach).
+        Raises: AccessRefused ACC-006 (state, nonce, token or answer does not fit), ACC-007 (was not
+            invited), FollowupError USR-020 (provider out of reach).
         """
-        kept = self._take(answer.get("state", ""), visit=visit, at=at)
-        if answer.get("error") or not answer.get("code"):
-            raise _refused("the hospital's log-in said no")
-        if answer.get("iss") not in (None, self.issuer):
-            raise _refused("the answer is another provider's")
-        claims = self._claims(answer["code"], kept, back=back, at=at)
-        with self.store.writing() as writing:
-            account = self._account_of(writing, claims, at=at)
-            if account is not None:
+        try:
+            kept = self._take(answer.get("state", ""), visit=visit, at=at)
+            if answer.get("error") or not answer.get("code"):
+                raise _refused("the hospital's log-in said no")
+            if answer.get("iss") not in (None, self.issuer):
+                raise _refused("the answer is another provider's")
+            claims = self._claims(answer["code"], kept, back=back, at=at)
+            with self.store.writing() as writing:
+                account = self._account_of(writing, claims, at=at)
                 viewer = door.begin(
                     writing,
                     account,
@@ -94,11 +94,11 @@ class Hospital:
                     how="the hospital's log-in",
                     old_token=old_token,
                 )
-                return viewer, kept["next_path"]
-            # Kept although the log-in is refused.
-            writing.note(Entry(time_text(at), NOBODY, "failed to log in", LOG_IN, "unknown"))
-        refuse_open(None)
-        raise AssertionError("unreachable")
+        except AccessRefused:
+            with self.store.writing() as writing:
+                writing.note(Entry(time_text(at), NOBODY, "failed to log in", LOG_IN, "unknown"))
+            raise
+        return viewer, kept["next_path"]
 
     # Parts
 
@@ -149,9 +149,7 @@ class Hospital:
             raise _refused("it was meant for another program")
         return dict(claims)
 
-    def _account_of(
-        self, writing: Writing, claims: Mapping[str, Any], *, at: datetime
-    ) -> Account | None:
+    def _account_of(self, writing: Writing, claims: Mapping[str, Any], *, at: datetime) -> Account:
         """By subject; the first time by an e-mail that the provider has verified."""
         subject = f"{self.issuer} {claims['sub']}"
         account = rows.find_account(writing, subject=subject)
@@ -160,7 +158,11 @@ class Hospital:
             found = rows.find_account(writing, email=email)
             account = found if found and found.subject is None else None
         if account is None or account.state is AccountState.DISABLED:
-            return None
+            raise AccessRefused(
+                "the hospital knows you, but you were not invited here",
+                todo="Ask the administrator for an invitation",
+                code="ACC-007",
+            )
         if account.subject == subject and account.state is AccountState.ACTIVE:
             return account
 

@@ -8,7 +8,7 @@ from qa.jobs.users.passwords import Passwords, check_new_password
 from qa.jobs.users.tokens import hash_of, new_token
 from qa.model.accounts import Account, AccountState, Session
 from qa.model.definitions import LogIn
-from qa.model.errors import AccessRefused, FollowupError
+from qa.model.errors import AccessRefused
 from qa.model.permissions import Actor
 from qa.model.record import Entry, time_text
 from qa.stores.followup import accounts as rows
@@ -206,13 +206,3 @@ def _too_many(wait: timedelta) -> AccessRefused:
         todo="Wait, or ask the administrator for a new link",
         code="ACC-004",
     )
-
-
-def refuse_open(account: Account | None) -> None:
-    """Raises: FollowupError where somebody without an account uses the hospital's log-in."""
-    if account is None or account.state is AccountState.DISABLED:
-        raise FollowupError(
-            "the hospital knows you, but you were not invited here",
-            todo="Ask the administrator for an invitation",
-            code="USR-011",
-        )
