@@ -78,6 +78,12 @@ def empty_server() -> Iterator[str]:
 
 
 @pytest.fixture(scope="session")
+def guarded_server() -> Iterator[str]:
+    """With one account for each role."""
+    yield from run_server("--accounts")
+
+
+@pytest.fixture(scope="session")
 def browser() -> Iterator[Browser]:
     with sync_playwright() as playwright:
         chromium = playwright.chromium.launch(executable_path=chromium_path(), args=FLAGS)
