@@ -1,11 +1,12 @@
 """Write what was published to a file."""
 
 import argparse
+import getpass
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from qa.cli.shared import add_as_known_at, add_command
+from qa.cli.shared import add_as_known_at, add_command, now
 
 
 def add_export(commands: Any) -> None:
@@ -37,10 +38,17 @@ def add_export(commands: Any) -> None:
 
 def run_export_command(arguments: argparse.Namespace, environ: Mapping[str, str]) -> int:
     from qa.jobs.export import run_export
+    from qa.jobs.users.uses import EXPORTED, note_command_use
 
     report = run_export(
         arguments.network, what=arguments.what, out=arguments.out, as_known_at=arguments.as_known_at
     )
+    what = f"{arguments.what} to {arguments.out.name}"
+    try:
+        note_command_use(arguments.network, environ, EXPORTED, what, by=getpass.getuser(), at=now())
+    except Exception:  # What cannot stand in the trail is not taken away.
+        arguments.out.unlink(missing_ok=True)
+        raise
     print(f"{report.n_rows:,} rows written to {report.path}.")
     if not report.n_rows and arguments.as_known_at is not None:
         print("Nothing of this was known then. When files were read: elastoqa withdraw --list")

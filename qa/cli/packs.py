@@ -1,11 +1,12 @@
 """Make audit packs."""
 
 import argparse
+import getpass
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from qa.cli.shared import add_command
+from qa.cli.shared import add_command, now
 from qa.model.months import month_name, parse_month
 
 
@@ -24,7 +25,12 @@ def add_packs(commands: Any) -> None:
 
 
 def run_packs_command(arguments: argparse.Namespace, environ: Mapping[str, str]) -> int:
-    return make_month_packs(arguments.network, month=arguments.month, site_id=arguments.site)
+    from qa.jobs.users.uses import MADE_PACKS, note_command_use
+
+    code = make_month_packs(arguments.network, month=arguments.month, site_id=arguments.site)
+    what = f"{arguments.month} {arguments.site or 'all sites'}"
+    note_command_use(arguments.network, environ, MADE_PACKS, what, by=getpass.getuser(), at=now())
+    return code
 
 
 def make_month_packs(folder: Path, *, month: str, site_id: str | None) -> int:

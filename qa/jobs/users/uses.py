@@ -1,14 +1,17 @@
 """What people looked at and took away: lines of the trail that stand for no change."""
 
+from collections.abc import Mapping
 from datetime import datetime
+from pathlib import Path
 
+from qa.jobs.followup.opening import command_actor, open_record
 from qa.model.permissions import Actor
 from qa.model.record import Entry, time_text
 from qa.stores.followup.store import FollowupStore
 
 USE = "use"
 """Class of lines about views, exports and packs."""
-VIEWED, EXPORTED, TOOK_PACK = "viewed named operators", "exported", "downloaded a pack"
+VIEWED, EXPORTED, MADE_PACKS = "viewed named operators", "exported", "made packs"
 
 
 def note_use(
@@ -21,3 +24,14 @@ def note_use(
                 time_text(at), actor.user_id, action, USE, what[:200], after=f"From {snapshot_id}"
             )
         )
+
+
+def note_command_use(
+    folder: Path, environ: Mapping[str, str], action: str, what: str, *, by: str, at: datetime
+) -> None:
+    """The same for a command. by: name of whoever runs it, on this machine."""
+    store = open_record(folder, environ=environ)
+    try:
+        note_use(store, command_actor(by), action, what, at=at, snapshot_id="a command")
+    finally:
+        store.close()
