@@ -31,6 +31,7 @@ from qa.cli.quarantine import add_quarantine
 from qa.cli.refresh import add_refresh
 from qa.cli.requirements import add_requirements
 from qa.cli.restore import add_restore
+from qa.cli.rounds import add_rounds
 from qa.cli.rules import require_account
 from qa.cli.second_reading import add_second_reading
 from qa.cli.serve import add_serve
@@ -64,6 +65,7 @@ COMMANDS = (
     add_requirements,
     add_devices,
     add_phantom,
+    add_rounds,
     add_trail,
     add_users,
     add_forget,
