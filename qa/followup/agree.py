@@ -22,6 +22,7 @@ class Agreement:
     """Second readings of exams that chance chose; picks count apart, as they are not typical.
 
     Args:
+        is_kappa_told: each reader used two outcomes or more; else kappa is 0 or none by itself.
         n_same, n: of random exams with a second reading. lower, upper: Wilson interval.
         low, high: limits of stiffness below and from 9 kPa, random exams and picks together.
         n_picked, n_picked_same: of picks.
@@ -33,6 +34,7 @@ class Agreement:
     lower: float | None
     upper: float | None
     kappa: Kappa
+    is_kappa_told: bool
     low: Limits
     high: Limits
     n_picked: int
@@ -46,14 +48,15 @@ def find_agreement(samples: Iterable[Sample], *, stiffness_share: float) -> Agre
     exams = [exam for sample in samples for exam in sample.exams]
     read = [exam for exam in exams if exam.second is not None]
     random, picked = [one for one in read if one.is_random], [one for one in read if one.reason]
-    n_same = _n_same(random)
+    n_same, table = _n_same(random), outcome_table(random)
     lower, upper = wilson_interval(n_same, len(random)) if random else (None, None)
     return Agreement(
         n=len(random),
         n_same=n_same,
         lower=None if lower is None else float(lower),
         upper=None if upper is None else float(upper),
-        kappa=weighted_kappa(outcome_table(random)),
+        kappa=weighted_kappa(table),
+        is_kappa_told=bool(min(table.any(axis=axis).sum() for axis in (0, 1)) > 1),
         low=_limits(read, is_high=False),
         high=_limits(read, is_high=True),
         n_picked=len(picked),
@@ -98,7 +101,7 @@ def agreement_lines(found: Agreement) -> list[str]:
             f"({100 * found.n_same / found.n:.0f} %, 95 % interval {100 * found.lower:.0f} to "
             f"{100 * found.upper:.0f} %)."
         )
-        lines.append(_kappa_line(found.kappa))
+        lines.append(_kappa_line(found))
     else:
         lines.append("No exam drawn by chance was read a second time yet.")
     if found.n_picked:
@@ -106,18 +109,19 @@ def agreement_lines(found: Agreement) -> list[str]:
     for limits, where in ((found.low, "below"), (found.high, "from")):
         lines += _limit_lines(limits, f"{where} {KPA_DIVIDE:.0f} kPa")
     if found.n_discrepant:
-        lines.append(f"{found.n_discrepant} differ by more than is allowed.")
+        verb = "differs" if found.n_discrepant == 1 else "differ"
+        lines.append(f"{found.n_discrepant} {verb} by more than is allowed.")
     if found.n_waiting:
-        lines.append(f"{found.n_waiting} wait to be read.")
+        lines.append(f"{found.n_waiting} {'waits' if found.n_waiting == 1 else 'wait'} to be read.")
     return lines
 
 
-def _kappa_line(found: Kappa) -> str:
-    if np.isnan(found.value):
-        return "Kappa cannot be told: only one outcome came up."
-    lower, upper = found.interval()
+def _kappa_line(found: Agreement) -> str:
+    if not found.is_kappa_told:
+        return "Kappa cannot be told: a reader used one outcome only."
+    lower, upper = found.kappa.interval()
     return (
-        f"Kappa {found.value:.2f} (95 % interval {lower:.2f} to {upper:.2f}; "
+        f"Kappa {found.kappa.value:.2f} (95 % interval {lower:.2f} to {upper:.2f}; "
         "rough below about 50 exams)."
     )
 

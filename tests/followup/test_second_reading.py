@@ -151,8 +151,19 @@ def test_agreement_keeps_picks_and_heights_apart() -> None:
     assert (found.n, found.n_same, found.n_picked, found.n_picked_same) == (3, 2, 1, 0)
     assert (found.n_waiting, found.n_discrepant, found.low.n, found.high.n) == (1, 2, 2, 2)
     lines = agreement_lines(found)
+    assert lines[1] == "Kappa cannot be told: a reader used one outcome only."
     assert lines[0].startswith("2 of 3 exams drawn by chance had the same outcome twice (67 %")
     assert "Stiffness from 9 kPa: first less second -3.00 kPa" in lines[-3]
+
+
+def test_kappa_is_told_once_both_readers_used_two_outcomes() -> None:
+    """2 x 2 table 20, 5, 10, 15: kappa 0.40, as 0.70 is found and 0.50 expected (by hand)."""
+    words = [*["reliable reliable"] * 20, *["reliable failed"] * 5]
+    words += [*["failed reliable"] * 10, *["failed failed"] * 15]
+    exams = [twice(*(Result(word) for word in pair.split())) for pair in words]
+    lines = agreement_lines(find_agreement([sample(*exams)], stiffness_share=0.1))
+    assert lines[0].startswith("35 of 50 exams drawn by chance")
+    assert lines[1].startswith("Kappa 0.40 (95 % interval ")
 
 
 def test_agreement_of_nothing_says_so() -> None:
@@ -160,7 +171,7 @@ def test_agreement_of_nothing_says_so() -> None:
         "No exam drawn by chance was read a second time yet."
     ]
     one = find_agreement([sample(twice(Result("failed"), Result("failed")))], stiffness_share=0.1)
-    assert "Kappa cannot be told: only one outcome came up." in agreement_lines(one)
+    assert "Kappa cannot be told: a reader used one outcome only." in agreement_lines(one)
 
 
 def test_sample_that_was_changed_shows_itself() -> None:
