@@ -11,6 +11,8 @@ class Page(StrEnum):
     SITE = "/site"
     OPERATORS = "/operators"
     GRADES = "/grades"
+    DEVICES = "/devices"
+    ROUNDS = "/rounds"
     FOLLOWUP = "/follow-up"
     INTAKE = "/intake"
     METHODS = "/methods"
@@ -38,6 +40,8 @@ class Form(StrEnum):
     OPEN_CASE = "/follow-up/open"
     READ = "/follow-up/read"
     DIFFERS = "/follow-up/differs"
+    DEVICE = "/devices/enter"
+    ROUND = "/rounds/enter"
 
 
 class Account(StrEnum):
@@ -59,6 +63,8 @@ TITLES: dict[Page, str] = {
     Page.SITE: "Sites",
     Page.OPERATORS: "Operators",
     Page.GRADES: "Grades",
+    Page.DEVICES: "Devices",
+    Page.ROUNDS: "Rounds",
     Page.FOLLOWUP: "Follow-up",
     Page.INTAKE: "Intake",
     Page.METHODS: "Methods",

@@ -16,7 +16,18 @@ from dashboard.addresses import HEALTH, TITLES, Page
 from dashboard.case_pages import MakeDesk, add_case_pages
 from dashboard.components.shell import message_screen, nothing_published
 from dashboard.downloads import add_downloads
-from dashboard.pages import followup, grades, intake, methods, month, operators, site
+from dashboard.equipment_pages import add_equipment_pages
+from dashboard.pages import (
+    devices,
+    followup,
+    grades,
+    intake,
+    methods,
+    month,
+    operators,
+    rounds,
+    site,
+)
 from dashboard.plain import PREFIX
 from dashboard.reading_pages import add_reading_pages
 from dashboard.rules import NAMES_OPERATORS, PAGE_RULES, pages_of
@@ -41,6 +52,8 @@ LAYOUTS: dict[Page, Callable[[Context], Component]] = {
     Page.SITE: site.layout,
     Page.OPERATORS: operators.layout,
     Page.GRADES: grades.layout,
+    Page.DEVICES: devices.layout,
+    Page.ROUNDS: rounds.layout,
     Page.FOLLOWUP: followup.layout,
     Page.INTAKE: intake.layout,
     Page.METHODS: methods.layout,
@@ -130,6 +143,7 @@ def create_app(
     add_downloads(app.server, source, prefix=path_prefix, access=access)
     if desk is not None:
         add_case_pages(app.server, source, desk, prefix=path_prefix)
+        add_equipment_pages(app.server, source, desk, prefix=path_prefix)
         add_reading_pages(app.server, source, desk, prefix=path_prefix)
     if access is not None:
         add_account_pages(app.server, access, prefix=path_prefix)

@@ -166,6 +166,7 @@ def form_page(
     action: str = "",
     items: tuple[str, ...] = (),
     answer: str = "",
+    here: Page = Page.FOLLOWUP,
 ) -> Response:
     """The page itself. answer: its heading; "": that of opening a case.
 
@@ -185,7 +186,7 @@ def form_page(
         action=action,
         items=items,
         screens=screens_of_reader(prefix=prefix),
-        here=TITLES[Page.FOLLOWUP],
+        here=TITLES[here],
         assets=prefix.rstrip("/") + "/assets",
         caution=CAUTION,
     )

@@ -49,6 +49,22 @@ class Grades(StrEnum):
     OVER_TIME = "bands-over-time"
 
 
+class Devices(StrEnum):
+    WAITING = "waits-for-sign-off"
+    CHART = "check-chart"
+    CHECKS = "phantom-checks"
+    REGISTER = "register"
+    PHANTOMS = "phantoms"
+
+
+class Rounds(StrEnum):
+    SCORES = "scores"
+    CHART = "score-chart"
+    LIST = "rounds"
+    PERFORMANCE = "over-rounds"
+    PAIRS = "paired-exams"
+
+
 class Followup(StrEnum):
     OPEN = "open-cases"
     CLOSED = "closed-cases"

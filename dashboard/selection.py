@@ -36,6 +36,8 @@ class Selection:
     pool: str | None = None
     spread: str | None = None
     period: int = DEFAULT_PERIOD
+    series: str | None = None
+    round: str | None = None
     problems: tuple[str, ...] = ()
 
     @property
@@ -61,6 +63,8 @@ class Selection:
             "rules": self.rules,
             "pool": self.pool,
             "spread": self.spread,
+            "series": self.series,
+            "round": self.round,
             "period": None if self.period == DEFAULT_PERIOD else self.period,
         }
 
@@ -130,6 +134,8 @@ def read_selection(published: Published, query: Mapping[str, Any]) -> Selection 
         spread=_known(asked.get("spread"), find_kind, "kind of chart", problems),
         pool=_known(asked.get("pool"), find_pool, "way to put months together", problems),
         period=_period(asked.get("period")),
+        series=(asked.get("series") or "")[:200] or None,
+        round=(asked.get("round") or "")[:60] or None,
         problems=tuple(problems),
     )
 

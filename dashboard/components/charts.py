@@ -27,7 +27,7 @@ def chart_figure(view: ChartView, *, csv: str, methods: str, title: bool = True)
     return html.Figure(
         [
             html.Figcaption(view.finding, className=None if title else "unseen"),
-            _graph(
+            graph(
                 figures.control_chart(view),
                 TALL,
                 id=ids.chart(view.unit_kind, view.unit_id, view.measure_id),
@@ -48,7 +48,7 @@ def chart_figure(view: ChartView, *, csv: str, methods: str, title: bool = True)
     )
 
 
-def _graph(figure: Figure, height: str, *, id: str | None = None) -> Component:
+def graph(figure: Figure, height: str, *, id: str | None = None) -> Component:
     named: dict[str, Any] = {"id": id} if id else {}
     config: Any = CONFIG
     return dcc.Graph(
@@ -113,7 +113,7 @@ def small_charts(
                                 html.Span(_last_text(view, month), className="last"),
                             ]
                         ),
-                        _graph(figures.control_chart(view, is_small=True, y_range=shared), LOW),
+                        graph(figures.control_chart(view, is_small=True, y_range=shared), LOW),
                     ]
                 )
             )
@@ -163,7 +163,7 @@ def funnel_figure(view: FunnelView, *, id: str) -> Component:
     return html.Figure(
         [
             html.Figcaption(view.finding),
-            _graph(funnels.funnel_chart(view), FUNNEL_TALL, id=id),
+            graph(funnels.funnel_chart(view), FUNNEL_TALL, id=id),
         ],
         className="chart",
     )

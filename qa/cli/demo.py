@@ -114,6 +114,7 @@ def _demo_time(folder: Path) -> datetime:
 
 
 def _run_month(folder: Path, environ: Mapping[str, str], *, at: datetime) -> int:
+    from qa.jobs.followup.demo_equipment import keep_demo_equipment
     from qa.jobs.followup.demo_people import keep_demo_people
     from qa.jobs.followup.demo_record import approve_demo
     from qa.jobs.status import find_status
@@ -122,6 +123,7 @@ def _run_month(folder: Path, environ: Mapping[str, str], *, at: datetime) -> int
     approve_demo(folder, environ, at=at)
     refresh(folder, at=at, environ=environ)
     keep_demo_people(folder, environ, at=at)
+    keep_demo_equipment(folder, environ, at=at)
     newest = find_status(folder, at=at).newest_month
     if newest is not None:
         make_month_packs(folder, month=f"{newest:%Y-%m}", site_id=None)

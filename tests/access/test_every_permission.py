@@ -28,6 +28,8 @@ SCREENS = {
     Page.SITE: {M, L, R},
     Page.OPERATORS: {M, L, O, R},
     Page.GRADES: {M, L, R},
+    Page.DEVICES: {M, L, R},
+    Page.ROUNDS: {M, L, R},
     Page.FOLLOWUP: {M, L, R},
     Page.INTAKE: {M, L, R},
     Page.METHODS: {M, L, O, R, A},
@@ -44,6 +46,7 @@ FILES = {
     Download.RETURN_SHEET: {M, L, R},
 }
 FORMS = {"users": {A}, "user": {A}, "try-file": {M, L}, "case": {M, L, R}, "open-case": {M, L}}
+FORMS |= {"device-forms": {M, L}, "round-forms": {M, L}}
 FORMS |= {"read-again": {M, L, O}, "differs": {M, L}}
 BEFORE_LOG_IN = {"/health", "/_favicon.ico", "log-in", "hospital", "hospital-back", "link"}
 ASSET = "_dash_assets.static"

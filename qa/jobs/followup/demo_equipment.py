@@ -1,0 +1,204 @@
+"""The invented network's register, phantom checks and rounds; all of it invented, and small.
+
+Told by it: a device that reads 8 % high after an update and is calibrated and signed off within
+days; one that reads 15 % high since an update that nobody signed off (as its patients' values do);
+a phantom that dries out; one whose certificate has ended; a site that is out in a round.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from pathlib import Path
+
+import numpy as np
+
+from qa.followup.checks import CheckForm
+from qa.followup.device_log import EntryForm
+from qa.followup.phantoms import CertificateForm
+from qa.followup.rounds import RoundPlan
+from qa.jobs.followup.demo_record import PROPOSER
+from qa.jobs.followup.equipment import EquipmentDesk
+from qa.jobs.followup.opening import open_record
+from qa.jobs.followup.rounds import RoundDesk
+from qa.model.definitions import Network
+from qa.model.equipment_words import AssignedBy, DeviceEventKind, Quantity, RoundItem
+from qa.model.words import Probe, Technique
+from qa.stores.settings import load_network
+
+N_DEVICES, N_SESSIONS, N_VALUES = 6, 18, 5
+BIASED = "dev-12"
+"""The demo's device whose patients read 15 % higher since January 2026 (demo_sites)."""
+SEED = 62
+# Phantoms of a survey read with these scatters on one device (domain notes, 6.2).
+SOFT, STIFF, OLD = ("PH-SOFT", 7.0, 0.012), ("PH-STIFF", 23.3, 0.032), ("PH-OLD", 2.6, 0.014)
+ROUND_DEVICES = 9
+
+
+@dataclass(frozen=True)
+class Cast:
+    """Devices with a part in it. updated, unsigned: "" where the network has too few devices."""
+
+    checked: tuple[str, ...]
+    updated: str
+    unsigned: str
+
+
+def keep_demo_equipment(folder: Path, environ: Mapping[str, str], *, at: datetime) -> None:
+    """Write the demo's register, checks and rounds once; a register that is there stays."""
+    network = load_network(folder)
+    store = open_record(folder, environ=environ)
+    try:
+        desk = EquipmentDesk(store, network, PROPOSER, at)
+        if desk.equipment().phantoms:
+            return
+        cast, rng = _cast(network), np.random.default_rng(SEED)
+        _phantoms(desk)
+        _register(desk, cast)
+        desk.measure(_checks(cast, rng, desk.today))
+        _events(desk, cast, rng)
+        _rounds(RoundDesk(store, network, PROPOSER, at), rng)
+    finally:
+        store.close()
+
+
+def _cast(network: Network) -> Cast:
+    found = [one.id for one in network.devices if Technique.TE in one.techniques]
+    unsigned = BIASED if BIASED in found else ""
+    others = [one for one in found if one != unsigned][: N_DEVICES - bool(unsigned)]
+    updated = others[-1] if len(others) > 2 else ""
+    return Cast((*others, *([unsigned] if unsigned else [])), updated, unsigned)
+
+
+def _phantoms(desk: EquipmentDesk) -> None:
+    for phantom_id, value, _ in (SOFT, STIFF, OLD):
+        ends = desk.today + timedelta(days=-40 if phantom_id == OLD[0] else 300)
+        desk.register_phantom(
+            phantom_id,
+            name="Gel block (invented)",
+            quantity=Quantity.STIFFNESS,
+            site_id="",
+            certificate=CertificateForm(
+                f"INVENTED-{phantom_id}", value, round(0.03 * value, 2), date(2024, 1, 10), ends
+            ),
+        )
+
+
+def _register(desk: EquipmentDesk, cast: Cast) -> None:
+    for number, device in enumerate(cast.checked, start=1):
+        first = EntryForm(DeviceEventKind.IN_SERVICE, date(2024, 2, 1), to="3.0 (invented)")
+        desk.enter(device, first)
+        probe = EntryForm(
+            DeviceEventKind.IN_SERVICE,
+            date(2024, 2, 1),
+            probe=Probe.STANDARD,
+            to=f"invented-{number:03d}",
+        )
+        desk.enter(device, probe)
+
+
+def _days(today: date) -> list[date]:
+    return [today - timedelta(days=30 * k + 6) for k in range(N_SESSIONS, 0, -1)]
+
+
+def _values(rng: np.random.Generator, level: float, scatter: float) -> tuple[float, ...]:
+    """One session: the day's level, and single measurements around it."""
+    mean = rng.normal(level, level * scatter)
+    return tuple(round(float(one), 2) for one in rng.normal(mean, level * scatter, N_VALUES))
+
+
+def _checks(cast: Cast, rng: np.random.Generator, today: date) -> list[CheckForm]:
+    forms = []
+    for number, device in enumerate(cast.checked):
+        own = rng.normal(1, 0.01)
+        for k, day in enumerate(_days(today)):
+            if number == 2 and k == N_SESSIONS - 1:
+                continue  # One check is overdue.
+            for phantom_id, value, scatter in (SOFT, STIFF):
+                level = value * own * _drift(phantom_id, k) * _bias(device, cast, day)
+                forms.append(
+                    CheckForm(
+                        device,
+                        Probe.STANDARD,
+                        phantom_id,
+                        day,
+                        _values(rng, level, scatter),
+                        source="demo (invented)",
+                    )
+                )
+    device, phantom_id, value, scatter = cast.checked[0], *OLD
+    forms += [
+        CheckForm(device, Probe.STANDARD, phantom_id, day, _values(rng, value, scatter))
+        for day in _days(today)[-4:]
+    ]
+    return forms
+
+
+def _drift(phantom_id: str, k: int) -> float:
+    """The stiff phantom dries out over its last eight sessions, 1.5 % a session."""
+    return 1 + 0.015 * max(k - (N_SESSIONS - 8), 0) if phantom_id == STIFF[0] else 1.0
+
+
+def _bias(device: str, cast: Cast, day: date) -> float:
+    return 1.15 if device == cast.unsigned and day >= date(2026, 1, 5) else 1.0
+
+
+def _events(desk: EquipmentDesk, cast: Cast, rng: np.random.Generator) -> None:
+    """Updates: one unsigned since, one found 8 % high, calibrated and signed off."""
+    if cast.unsigned and desk.today > date(2026, 2, 1):
+        update = EntryForm(DeviceEventKind.UPDATE, date(2026, 1, 5), to="3.1 (invented)")
+        desk.enter(cast.unsigned, update)
+    if not cast.updated:
+        return
+    day = desk.today - timedelta(days=60)
+    desk.enter(cast.updated, EntryForm(DeviceEventKind.UPDATE, day, to="3.1 (invented)"))
+    desk.measure([_after(cast.updated, day + timedelta(days=1), 1.08, rng)])
+    repaired = EntryForm(
+        DeviceEventKind.CALIBRATION,
+        day + timedelta(days=4),
+        certificate="INVENTED-CAL-7",
+        words="8 % above its baseline on the phantom after the update; calibrated",
+        due_on=desk.today + timedelta(days=300),
+    )
+    log = desk.enter(cast.updated, repaired)
+    desk.measure([_after(cast.updated, day + timedelta(days=5), 1.0, rng)])
+    for one in log.open_entries:
+        desk.sign_off(
+            cast.updated,
+            entry_no=one.no,
+            day=day + timedelta(days=6),
+            words="Found 8 % high after the update, back at its baseline after the calibration",
+        )
+
+
+def _after(device: str, day: date, bias: float, rng: np.random.Generator) -> CheckForm:
+    phantom_id, value, scatter = SOFT
+    return CheckForm(
+        device, Probe.STANDARD, phantom_id, day, _values(rng, value * bias, scatter / 2)
+    )
+
+
+def _rounds(desk: RoundDesk, rng: np.random.Generator) -> None:
+    """A closed round with one site out, and an open one with few results."""
+    devices = [one.id for one in desk.network.devices if Technique.TE in one.techniques]
+    for number, (title, ago) in enumerate((("Spring round", 200), ("Autumn round", 30))):
+        opens = desk.today - timedelta(days=ago)
+        plan = RoundPlan(
+            title=f"{title} (invented)",
+            item=RoundItem.PHANTOM,
+            quantity=Quantity.STIFFNESS,
+            phantom_id=SOFT[0],
+            participants=tuple(devices[:ROUND_DEVICES]),
+            opens_on=opens,
+            closes_on=opens + timedelta(days=60),
+            assigned_by=AssignedBy.CERTIFICATE if number == 0 else AssignedBy.CONSENSUS,
+            sigma=0.25,
+        )
+        if len(plan.participants) < 4:
+            return
+        one = desk.plan(plan)
+        for k, device in enumerate(plan.participants[: None if number == 0 else 5]):
+            level = SOFT[1] * (1.17 if k == 3 and number == 0 else 1.0)
+            value = round(float(rng.normal(level, 0.08)), 2)
+            desk.report(one.round_id, participant=device, value=value, uncertainty=0.06, n=10)
+        if number == 0:
+            desk.close(one.round_id, words="The site that is out looks at its probe (invented)")

@@ -1,0 +1,305 @@
+"""Devices: can the equipment be believed? Register, phantom checks, what waits and what moved."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+import polars as pl
+
+from qa.drift.phantom_checks import CheckChart, CheckPoint, CheckRules, days_overdue
+from qa.drift.phantom_itself import PhantomMove, find_phantom_moves
+from qa.followup.checks import CheckSeries
+from qa.followup.device_log import DeviceLog, LogEntry, entry_words
+from qa.followup.phantoms import Phantom
+from qa.model.definitions import Device, Network
+from qa.model.equipment_words import CheckState
+from qa.model.published import Published
+from qa.model.words import PointState
+from qa.views import words
+from qa.views.names import site_name
+
+SeriesKey = tuple[str, str, str]
+STATES = {
+    CheckState.ACTION: PointState.LOOK,
+    CheckState.WARNING: PointState.WATCH,
+    CheckState.WITHIN: PointState.STEADY,
+}
+"""How a check is marked; other states are their word."""
+
+
+@dataclass(frozen=True)
+class DeviceLine:
+    """One device as shown. waits: events without sign-off, in words; needs: what to do first."""
+
+    device_id: str
+    site_name: str
+    software: str
+    probes: str
+    calibration: str
+    waits: str
+    newest: str
+    is_trusted: bool
+
+
+@dataclass(frozen=True)
+class SeriesLine:
+    """The newest check of one device, probe and phantom. mark: a PointState, "" for none."""
+
+    key: SeriesKey
+    state: str
+    mark: str
+    day: str
+    bias: str
+    deviation: str
+    scatter: str
+    rules: str
+    due: str
+
+    @property
+    def series_id(self) -> str:
+        return "/".join(self.key)
+
+
+@dataclass(frozen=True)
+class CheckChartView:
+    """One series drawn: session means in its unit, with limits by point."""
+
+    key: SeriesKey
+    unit: str
+    finding: str
+    note: str
+    points: tuple[CheckPoint, ...]
+    warn_share: float
+    act_share: float
+    certified: float
+
+
+@dataclass(frozen=True)
+class WaitingEvent:
+    """An event that nobody signed off, and how many exams were made since."""
+
+    device_id: str
+    entry_no: int
+    words: str
+    day: date
+    n_exams: int
+    newest_exam: str
+
+
+@dataclass(frozen=True)
+class EquipmentView:
+    """The Devices screen."""
+
+    answer: str
+    subline: str
+    devices: tuple[DeviceLine, ...]
+    series: tuple[SeriesLine, ...]
+    waiting: tuple[WaitingEvent, ...]
+    phantoms: tuple[tuple[str, str, str, str], ...]
+    moves: tuple[str, ...]
+    chart: CheckChartView | None
+
+
+def equipment_view(
+    *,
+    network: Network,
+    logs: Mapping[str, DeviceLog],
+    phantoms: Mapping[str, Phantom],
+    series: Mapping[SeriesKey, CheckSeries],
+    charts: Mapping[SeriesKey, CheckChart],
+    published: Published,
+    rules: CheckRules,
+    on: date,
+    site_id: str | None = None,
+    chosen: str | None = None,
+) -> EquipmentView:
+    """What is known of the equipment of the network or of one site.
+
+    Args:
+        logs, phantoms, series, charts: what the reader may see.
+        published: to count the exams since events that wait.
+        on: today. chosen: a series as device/probe/phantom; None: the one that is worst.
+    """
+    devices = [one for one in network.devices if site_id in (None, *one.sites)]
+    ids = {one.id for one in devices}
+    lines = [_series_line(key, charts[key], series[key], rules, on) for key in sorted(charts)]
+    shown = sorted((one for one in lines if one.key[0] in ids), key=_rank)
+    waiting = _waiting(logs, ids, published)
+    known = tuple(_device_line(network, one, logs.get(one.id), shown, on) for one in devices)
+    moves = find_phantom_moves(charts, least_share=rules.warn_share / 2)
+    return EquipmentView(
+        answer=_answer(shown, waiting, known),
+        subline=_subline(phantoms, shown, known, on),
+        devices=known,
+        series=tuple(shown),
+        waiting=waiting,
+        phantoms=tuple(_phantom_line(network, one, on) for one in phantoms.values()),
+        moves=tuple(_move_words(one) for one in moves if one.is_phantom),
+        chart=_chart(shown, charts, phantoms, rules, chosen),
+    )
+
+
+def _rank(one: SeriesLine) -> tuple[int, SeriesKey]:
+    order = {PointState.LOOK: 0, PointState.WATCH: 1}
+    return order.get(PointState(one.mark), 2) if one.mark else 3, one.key
+
+
+def _series_line(
+    key: SeriesKey, chart: CheckChart, series: CheckSeries, rules: CheckRules, on: date
+) -> SeriesLine:
+    newest = chart.newest
+    assert newest is not None
+    late = days_overdue(series.sessions, on=on, rules=rules)
+    deviation = newest.deviation_share
+    spread = newest.session.sd / newest.session.mean
+    return SeriesLine(
+        key=key,
+        state=str(newest.state),
+        mark=str(STATES.get(newest.state, "")),
+        day=str(newest.session.day),
+        bias=f"{newest.bias_share:+.1%}",
+        deviation="–" if deviation is None else f"{deviation:+.1%}",
+        scatter=f"{spread:.1%}",
+        rules=newest.why,
+        due=f"{late} days overdue" if late else "in time",
+    )
+
+
+def _waiting(
+    logs: Mapping[str, DeviceLog], ids: set[str], published: Published
+) -> tuple[WaitingEvent, ...]:
+    found = []
+    for device, log in sorted(logs.items()):
+        for one in log.open_entries if device in ids else ():
+            exams = published.frame("exams", device_id=device)
+            since = exams.filter(pl.col("exam_on") >= one.day)
+            found.append(
+                WaitingEvent(
+                    device_id=device,
+                    entry_no=one.no,
+                    words=entry_words(one),
+                    day=one.day,
+                    n_exams=since.height,
+                    newest_exam=str(since["exam_on"].max() or "none"),
+                )
+            )
+    return tuple(found)
+
+
+def _device_line(
+    network: Network, device: Device, log: DeviceLog | None, shown: Sequence[SeriesLine], on: date
+) -> DeviceLine:
+    own = [one for one in shown if one.key[0] == device.id]
+    site = site_name(network, device.site)
+    if log is None:
+        return DeviceLine(device.id, site, "–", "–", "–", "not in the register", "–", False)
+    waits = "; ".join(f"{entry_words(one)} on {one.day}" for one in log.open_entries)
+    return DeviceLine(
+        device_id=device.id,
+        site_name=site,
+        software=log.software or "not stated",
+        probes=", ".join(f"{probe} {code}".strip() for probe, code in log.probes.items()) or "–",
+        calibration=_calibration(log.calibration, on),
+        waits=waits or "nothing",
+        newest=own[0].state if own else "never checked",
+        is_trusted=not waits and bool(own) and own[0].mark != PointState.LOOK,
+    )
+
+
+def _calibration(entry: LogEntry | None, on: date) -> str:
+    if entry is None:
+        return "none known"
+    if entry.due_on is None:
+        return f"{entry.day}"
+    late = ", overdue" if entry.due_on < on else ""
+    return f"{entry.day}, next by {entry.due_on}{late}"
+
+
+def _phantom_line(network: Network, one: Phantom, on: date) -> tuple[str, str, str, str]:
+    newest = one.newest
+    state = "retired" if one.is_retired else f"until {newest.expires_on}"
+    if not one.is_retired and newest.expires_on < on:
+        state = f"ended {newest.expires_on}: checks on it judge nothing"
+    return (
+        one.phantom_id,
+        f"{newest.value:g} ± {newest.expanded:g} {one.unit}",
+        site_name(network, one.site_id) if one.site_id else "travels",
+        f"{newest.number}, {state}",
+    )
+
+
+def _move_words(one: PhantomMove) -> str:
+    return (
+        f"Phantom {one.phantom_id} itself seems to move: {one.n_devices} devices read it "
+        f"{one.shift_share:+.1%} from their baselines ({one.lower:+.1%} to {one.upper:+.1%}), and "
+        f"other phantoms {one.others_share:+.1%}. Have it certified anew before a device is blamed."
+    )
+
+
+def _answer(
+    shown: Sequence[SeriesLine],
+    waiting: Sequence[WaitingEvent],
+    devices: Sequence[DeviceLine],
+) -> str:
+    out = list(dict.fromkeys(one.key[0] for one in shown if one.mark == PointState.LOOK))
+    if out:
+        verb = "is" if len(out) == 1 else "are"
+        return f"{words.listed(out)} {verb} out of limits on a phantom."
+    if waiting:
+        first = waiting[0]
+        return (
+            f"{first.device_id} waits for a sign-off after the {first.words}: "
+            f"{words.counted(first.n_exams, 'exam')} since."
+        )
+    if not shown:
+        return "No phantom was measured, so the equipment cannot be judged."
+    missing = [one.device_id for one in devices if one.newest == "never checked"]
+    if missing:
+        return (
+            f"What is checked is within limits; {words.counted(len(missing), 'device')} never was."
+        )
+    return "Every device reads its phantoms within limits."
+
+
+def _subline(
+    phantoms: Mapping[str, Phantom],
+    shown: Sequence[SeriesLine],
+    devices: Sequence[DeviceLine],
+    on: date,
+) -> str:
+    late = sum(one.due != "in time" for one in shown)
+    ended = sum(not one.is_retired and one.newest.expires_on < on for one in phantoms.values())
+    kept = sum(one.waits != "not in the register" for one in devices)
+    return (
+        f"{kept} of {words.counted(len(devices), 'device')} in the register, "
+        f"{words.counted(late, 'check')} overdue, {words.counted(ended, 'phantom')} expired. "
+        "Patients' values are never corrected."
+    )
+
+
+def _chart(
+    shown: Sequence[SeriesLine],
+    charts: Mapping[SeriesKey, CheckChart],
+    phantoms: Mapping[str, Phantom],
+    rules: CheckRules,
+    chosen: str | None,
+) -> CheckChartView | None:
+    line = next((one for one in shown if one.series_id == chosen), shown[0] if shown else None)
+    if line is None:
+        return None
+    chart, phantom = charts[line.key], phantoms[line.key[2]]
+    why = f" ({line.rules})" if line.rules else ""
+    return CheckChartView(
+        key=line.key,
+        unit=phantom.unit,
+        finding=f"{line.key[0]}, {line.key[1]} probe on {line.key[2]}: {line.state}{why}",
+        note=f"Means of sessions. Band: three-sigma limits of single means, from the first "
+        f"{rules.baseline_sessions} sessions after each event; dashed: {rules.warn_share:.0%} from "
+        f"the baseline (warning) and {rules.act_share:.0%} (action). Multirules as published "
+        "(Westgard 1981): 1_3s, 2_2s, R_4s call action; 1_2s, 4_1s, 10_x warn. By chance 2.3 % of "
+        "the checks of a steady device call action.",
+        points=chart.points,
+        warn_share=rules.warn_share,
+        act_share=rules.act_share,
+        certified=phantom.newest.value,
+    )

@@ -1,0 +1,195 @@
+"""Devices and Rounds: what they show, and what their forms take and refuse."""
+
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+from flask.testing import FlaskClient
+
+from dashboard.addresses import Page
+from dashboard.app import create_app, render
+from qa.jobs.followup.cases import CaseDesk
+from qa.jobs.followup.demo_equipment import keep_demo_equipment
+from qa.jobs.followup.equipment import EquipmentDesk
+from qa.jobs.followup.opening import open_record
+from qa.jobs.followup.rounds import RoundDesk
+from qa.model.permissions import Actor, Role
+from qa.stores.followup.store import FollowupStore
+from qa.stores.settings import load_network
+from tests.followup.notes import MANAGER, NETWORK_TEXT
+from tests.pages.sample_published import sample_published
+from tests.pages.test_case_pages import send
+from tests.pages.walk import text
+
+AT = datetime(2026, 11, 4, 7, 0, tzinfo=UTC)
+DEVICES = "".join(
+    f'[[devices]]\nid = "dev-{n:02}"\nsite = "{"north" if n < 8 else "south"}"\ncode = "C{n}"\n'
+    'techniques = ["TE"]\n'
+    for n in range(1, 14)
+)
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    (tmp_path / "network.toml").write_text(NETWORK_TEXT + DEVICES, encoding="utf-8")
+    return tmp_path
+
+
+@pytest.fixture
+def store(folder: Path) -> Iterator[FollowupStore]:
+    opened = open_record(folder, environ={})
+    yield opened
+    opened.close()
+
+
+class Here:
+    """The sample's snapshot with the network that has devices."""
+
+    def __init__(self, folder: Path) -> None:
+        self.sample, self.network = sample_published(), load_network(folder)
+
+    def __getattr__(self, name: str):
+        return getattr(self.sample, name)
+
+
+@pytest.fixture
+def show(folder: Path, store: FollowupStore):
+    def shown(page: Page, actor: Actor | None = MANAGER, **query: str) -> str:
+        desk = CaseDesk(store, actor, AT)
+        return text(render(page, lambda: Here(folder), query, make_desk=lambda: desk))
+
+    return shown
+
+
+@pytest.fixture
+def client(folder: Path, store: FollowupStore) -> FlaskClient:
+    app = create_app(lambda: Here(folder), make_desk=lambda: CaseDesk(store, MANAGER, AT))
+    return app.server.test_client()
+
+
+def test_screens_without_anything_say_so(show) -> None:
+    assert "No phantom was measured, so the equipment cannot be judged." in show(Page.DEVICES)
+    assert "No round was planned, so nothing tells whether sites agree." in show(Page.ROUNDS)
+
+
+def test_demo_shows_what_was_planted(folder: Path, show) -> None:
+    keep_demo_equipment(folder, {}, at=AT)
+    keep_demo_equipment(folder, {}, at=AT)
+    shown = show(Page.DEVICES)
+    assert "dev-12" in shown.split("out of limits on a phantom")[0]
+    assert "Phantom PH-STIFF itself seems to move" in shown
+    assert "PH-SOFT itself" not in shown
+    assert "update of the device to 3.1 (invented), 2026-01-05" in shown
+    assert "ended 2026-09-25: checks on it judge nothing" in shown
+    assert "days overdue" in shown
+    chosen = show(Page.DEVICES, series="dev-01/standard/PH-OLD")
+    assert "dev-01, standard probe on PH-OLD: phantom expired" in chosen
+    rounds = show(Page.ROUNDS, round="ROUND-0001")
+    assert "dev-04, North is out in Spring round (invented); 8 others" in rounds
+    assert "Few participants: read with care" in show(Page.ROUNDS)
+
+
+def test_only_the_biased_device_is_out_on_the_steady_phantom(folder: Path, store) -> None:
+    """Planted: dev-12 at +15 %; dev-05 was at +8 % for days and is back."""
+    keep_demo_equipment(folder, {}, at=AT)
+    desk = EquipmentDesk(store, load_network(folder), MANAGER, AT)
+    charts = desk.equipment().charts
+    soft = {key[0]: one.newest for key, one in charts.items() if key[2] == "PH-SOFT"}
+    out = {device for device, newest in soft.items() if newest.bias_share > 0.1}
+    assert out == {"dev-12"}
+    log = desk.equipment().logs["dev-05"]
+    assert log.open_entries == ()
+    bias = [p.bias_share for p in charts["dev-05", "standard", "PH-SOFT"].points if p.part == 1]
+    assert bias[0] == pytest.approx(0.08, abs=0.03)
+
+
+def test_site_lead_sees_own_participants_by_name_only(folder: Path, show) -> None:
+    keep_demo_equipment(folder, {}, at=AT)
+    lead = Actor("otto", "Otto (invented)", (Role.SITE_LEAD,), sites=("south",))
+    shown = show(Page.ROUNDS, lead, round="ROUND-0001")
+    assert "dev-08, South" in shown
+    assert "North" not in shown
+    assert "participant 4 is out" in shown
+    assert "dev-12" in show(Page.DEVICES, lead)
+    assert "dev-05, standard" not in show(Page.DEVICES, lead)
+
+
+PHANTOM = {
+    "what": "phantom",
+    "phantom_id": "PH-1",
+    "quantity": "stiffness",
+    "value": "10",
+    "expanded": "0.3",
+    "certificate": "INV-1",
+    "issued_on": "2026-01-01",
+    "expires_on": "2027-01-01",
+}
+CHECK = {
+    "what": "check",
+    "device_id": "dev-01",
+    "probe": "standard",
+    "phantom_id": "PH-1",
+    "day": "2026-11-02",
+    "values": "10.7 10.7 10.8",
+}
+
+
+def test_forms_lead_from_phantom_to_sign_off(client: FlaskClient, folder, store) -> None:
+    event = {"what": "event", "device_id": "dev-01", "day": "2026-10-01", "kind": "in service"}
+    update = {**event, "kind": "update", "day": "2026-11-01", "to": "2.0"}
+    for fields in (PHANTOM, {**PHANTOM, "certificate": "INV-2"}, event, update, CHECK):
+        assert send(client, "/devices/enter", **fields).status_code == 303, fields
+    page = client.get("/devices/enter?device=dev-01", base_url="http://127.0.0.1:8050").text
+    assert "Sign off after an event" in page
+    sign = {"what": "sign-off", "device_id": "dev-01", "entry_no": "2", "day": "2026-11-03"}
+    assert send(client, "/devices/enter", **sign).status_code == 422
+    assert send(client, "/devices/enter", **sign, words="New level").status_code == 303
+    desk = EquipmentDesk(store, load_network(folder), MANAGER, AT)
+    assert desk.equipment().logs["dev-01"].open_entries == ()
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ({"values": "10,7 10.8 10.9"}, "these are no numbers"),
+        ({"phantom_id": "PH-9"}, "is not registered"),
+        ({"day": ""}, "this is no day"),
+        ({"device_id": "<b>x</b>"}, "there is no device &#39;&lt;b&gt;x&lt;/b&gt;&#39;"),
+        ({"what": "dance"}, "no such form"),
+    ],
+)
+def test_refused_form_comes_back_as_it_was(client: FlaskClient, change: dict, said: str) -> None:
+    send(client, "/devices/enter", **PHANTOM)
+    answer = send(client, "/devices/enter", **CHECK | change)
+    assert answer.status_code == 422
+    assert said in answer.text
+    if "what" not in change:
+        assert (change | CHECK)["values"].split()[-1] in answer.text
+
+
+def test_round_is_planned_reported_and_closed_by_forms(client: FlaskClient, folder, store) -> None:
+    plan = {
+        "what": "plan",
+        "title": "Round <b>",
+        "item": "volunteers",
+        "quantity": "stiffness",
+        "assigned_by": "robust consensus",
+        "opens_on": "2026-10-01",
+        "closes_on": "2026-12-01",
+    }
+    few = send(client, "/rounds/enter", **plan, devices="dev-01 dev-02 dev-03")
+    assert few.status_code == 422
+    assert "at least 4 for a robust consensus" in few.text
+    devices = [f"dev-{n:02}" for n in range(1, 9)]
+    assert send(client, "/rounds/enter", **plan, devices=" ".join(devices)).status_code == 303
+    report = {"what": "report", "round": "ROUND-0001", "n": "10"}
+    for k, device in enumerate(devices):
+        told = {**report, "device_id": device, "value": str(5 + k / 10)}
+        assert send(client, "/rounds/enter", **told).status_code == 303
+    assert send(client, "/rounds/enter", what="close", round="ROUND-0001").status_code == 303
+    (one,) = RoundDesk(store, load_network(folder), MANAGER, AT).rounds()
+    assert one.is_closed
+    shown = client.get("/rounds/enter?round=ROUND-0001", base_url="http://127.0.0.1:8050").text
+    assert "The round is closed." in shown
+    assert "Round <b>" not in shown
