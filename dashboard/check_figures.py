@@ -77,7 +77,9 @@ def score_chart(scores: tuple[ScoreLine, ...]) -> Figure:
     """One dot for each participant, with the limits of the standard at 2 and 3."""
     known = [one for one in reversed(scores) if one.score is not None]
     layout = base_layout({"l": 20, "r": 20, "t": 10, "b": 36})
-    layout["xaxis"] = {"title": {"text": "score"}, "gridcolor": RULE, "zeroline": True}
+    far = 1.1 * max([3.5, *(abs(one.score or 0.0) for one in known)])
+    axis = {"title": {"text": "score"}, "gridcolor": RULE, "zeroline": True}
+    layout["xaxis"] = {**axis, "range": [-far, far]}
     layout["yaxis"] = {"automargin": True, "gridcolor": RULE, "type": "category"}
     layout["shapes"] = [
         {

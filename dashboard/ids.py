@@ -51,6 +51,8 @@ class Grades(StrEnum):
 
 class Devices(StrEnum):
     WAITING = "waits-for-sign-off"
+    SERIES = "one-series"
+    PATIENTS = "in-patients"
     CHART = "check-chart"
     CHECKS = "phantom-checks"
     REGISTER = "register"

@@ -50,6 +50,7 @@ def layout(context: Context) -> Component:
             _moves(view),
             _waiting(view, context),
             _chart(view),
+            _patients(view),
             _checks(view, context),
             _register(view, context),
             _phantoms(view, context),
@@ -102,7 +103,7 @@ def _waiting(view: EquipmentView, context: Context) -> Component | None:
 def _chart(view: EquipmentView) -> Component | None:
     if view.chart is None:
         return None
-    return html.Figure(
+    figure = html.Figure(
         [
             html.Figcaption(view.chart.finding),
             graph(check_chart(view.chart), "260px", id=ids.Devices.CHART),
@@ -110,6 +111,23 @@ def _chart(view: EquipmentView) -> Component | None:
             html.Details([html.Summary("Table"), _points(view)]),
         ],
         className="chart",
+    )
+    return section("One series", figure, id=ids.Devices.SERIES)
+
+
+def _patients(view: EquipmentView) -> Component | None:
+    if view.chart is None:
+        return None
+    return section(
+        f"{view.chart.key[0]} in its patients",
+        table(
+            "Stiffness of patients on the device",
+            ("Compared", "Stiffness (95 % interval)", "Exams"),
+            view.patients,
+        ),
+        id=ids.Devices.PATIENTS,
+        note="Beside the phantom's evidence, adjusted for operator, probe, sex, indication, age "
+        "and body-mass index. Patients' values are never corrected.",
     )
 
 

@@ -71,7 +71,11 @@ def _scores(view: RoundsView, context: Context) -> Component | None:
         table(f"Scores of {view.chosen.plan.title}", headings, rows, numeric=(1, 2, 3, 4))
         if rows
         else html.P("No result yet."),
-        html.P(_form_link("Report a result, or close it", context, round=view.chosen.round_id)),
+        None
+        if view.chosen.is_closed
+        else html.P(
+            _form_link("Report a result, or close it", context, round=view.chosen.round_id)
+        ),
         id=ids.Rounds.SCORES,
         note="Dotted: 2, from where it is a warning; dashed: 3, action (ISO 13528).",
     )

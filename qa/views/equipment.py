@@ -6,6 +6,7 @@ from datetime import date
 
 import polars as pl
 
+from qa.drift.device_effect import DeviceEffect, device_at_event, device_beside_others
 from qa.drift.phantom_checks import CheckChart, CheckPoint, CheckRules, days_overdue
 from qa.drift.phantom_itself import PhantomMove, find_phantom_moves
 from qa.followup.checks import CheckSeries
@@ -54,6 +55,7 @@ class SeriesLine:
     scatter: str
     rules: str
     due: str
+    is_phantoms: bool = False
 
     @property
     def series_id(self) -> str:
@@ -98,6 +100,7 @@ class EquipmentView:
     phantoms: tuple[tuple[str, str, str, str], ...]
     moves: tuple[str, ...]
     chart: CheckChartView | None
+    patients: tuple[tuple[str, str, str], ...]
 
 
 def equipment_view(
@@ -122,30 +125,45 @@ def equipment_view(
     """
     devices = [one for one in network.devices if site_id in (None, *one.sites)]
     ids = {one.id for one in devices}
-    lines = [_series_line(key, charts[key], series[key], rules, on) for key in sorted(charts)]
+    moves = [
+        one
+        for one in find_phantom_moves(charts, least_share=rules.warn_share / 2)
+        if one.is_phantom
+    ]
+    moved = frozenset(one.phantom_id for one in moves)
+    lines = [
+        _series_line(key, charts[key], series[key], rules, on, moved) for key in sorted(charts)
+    ]
     shown = sorted((one for one in lines if one.key[0] in ids), key=_rank)
     waiting = _waiting(logs, ids, published)
     known = tuple(_device_line(network, one, logs.get(one.id), shown, on) for one in devices)
-    moves = find_phantom_moves(charts, least_share=rules.warn_share / 2)
+    chart = _chart(shown, charts, phantoms, rules, chosen)
     return EquipmentView(
-        answer=_answer(shown, waiting, known),
+        answer=_answer(shown, waiting, known, moved),
         subline=_subline(phantoms, shown, known, on),
         devices=known,
         series=tuple(shown),
         waiting=waiting,
         phantoms=tuple(_phantom_line(network, one, on) for one in phantoms.values()),
-        moves=tuple(_move_words(one) for one in moves if one.is_phantom),
-        chart=_chart(shown, charts, phantoms, rules, chosen),
+        moves=tuple(_move_words(one) for one in moves),
+        chart=chart,
+        patients=_patients(chart.key[0], network, logs, published, on) if chart else (),
     )
 
 
 def _rank(one: SeriesLine) -> tuple[int, SeriesKey]:
     order = {PointState.LOOK: 0, PointState.WATCH: 1}
-    return order.get(PointState(one.mark), 2) if one.mark else 3, one.key
+    rank = order.get(PointState(one.mark), 2) if one.mark else 3
+    return rank + one.is_phantoms, one.key
 
 
 def _series_line(
-    key: SeriesKey, chart: CheckChart, series: CheckSeries, rules: CheckRules, on: date
+    key: SeriesKey,
+    chart: CheckChart,
+    series: CheckSeries,
+    rules: CheckRules,
+    on: date,
+    moved: frozenset[str],
 ) -> SeriesLine:
     newest = chart.newest
     assert newest is not None
@@ -161,7 +179,8 @@ def _series_line(
         deviation="–" if deviation is None else f"{deviation:+.1%}",
         scatter=f"{spread:.1%}",
         rules=newest.why,
-        due=f"{late} days overdue" if late else "in time",
+        due=f"{words.counted(late, 'day')} overdue" if late else "in time",
+        is_phantoms=key[2] in moved,
     )
 
 
@@ -202,7 +221,9 @@ def _device_line(
         calibration=_calibration(log.calibration, on),
         waits=waits or "nothing",
         newest=own[0].state if own else "never checked",
-        is_trusted=not waits and bool(own) and own[0].mark != PointState.LOOK,
+        is_trusted=not waits
+        and bool(own)
+        and not any(one.mark == PointState.LOOK and not one.is_phantoms for one in own),
     )
 
 
@@ -240,8 +261,10 @@ def _answer(
     shown: Sequence[SeriesLine],
     waiting: Sequence[WaitingEvent],
     devices: Sequence[DeviceLine],
+    moved: frozenset[str],
 ) -> str:
-    out = list(dict.fromkeys(one.key[0] for one in shown if one.mark == PointState.LOOK))
+    judged = [one for one in shown if not one.is_phantoms]
+    out = list(dict.fromkeys(one.key[0] for one in judged if one.mark == PointState.LOOK))
     if out:
         verb = "is" if len(out) == 1 else "are"
         return f"{words.listed(out)} {verb} out of limits on a phantom."
@@ -251,6 +274,8 @@ def _answer(
             f"{first.device_id} waits for a sign-off after the {first.words}: "
             f"{words.counted(first.n_exams, 'exam')} since."
         )
+    if moved:
+        return f"{words.listed(sorted(moved))} seems to move itself; no device is out of limits."
     if not shown:
         return "No phantom was measured, so the equipment cannot be judged."
     missing = [one.device_id for one in devices if one.newest == "never checked"]
@@ -275,6 +300,37 @@ def _subline(
         f"{words.counted(late, 'check')} overdue, {words.counted(ended, 'phantom')} expired. "
         "Patients' values are never corrected."
     )
+
+
+def _patients(
+    device_id: str,
+    network: Network,
+    logs: Mapping[str, DeviceLog],
+    published: Published,
+    on: date,
+) -> tuple[tuple[str, str, str], ...]:
+    """What the device does to its patients' values: words, ratio with interval, exams."""
+    site = next(one.site for one in network.devices if one.id == device_id)
+    exams = published.frame("exams", site_id=site)
+    found = [("", device_beside_others(exams, device_id=device_id, until=on))]
+    log = logs.get(device_id)
+    events = [one for one in log.entries if one.ends_baseline] if log else []
+    if events:
+        newest = events[-1]
+        effect = device_at_event(exams, device_id=device_id, event_on=newest.day)
+        found.append((f"{entry_words(newest)}, {newest.day}: ", effect))
+    return tuple((before + one.words, _ratio_words(one), _sizes(one)) for before, one in found)
+
+
+def _sizes(one: DeviceEffect) -> str:
+    return f"{words.whole(one.n)} and {words.whole(one.n_other)}"
+
+
+def _ratio_words(one: DeviceEffect) -> str:
+    if one.ratio is None or one.lower is None or one.upper is None:
+        return "too few exams"
+    seen = "" if one.is_seen else ", not told from none"
+    return f"{one.ratio - 1:+.1%} ({one.lower - 1:+.1%} to {one.upper - 1:+.1%}){seen}"
 
 
 def _chart(

@@ -198,9 +198,10 @@ def _answer(one: Round | None, scores: Sequence[ScoreLine]) -> str:
         return f"Nothing was reported to {one.plan.title} yet."
     out = [line for line in scores if line.verdict == ScoreClass.ACTION]
     if out:
-        rest = words.counted(len(scores) - len(out), "other")
+        fine = sum(line.verdict == ScoreClass.ACCEPTABLE for line in scores)
+        rest = words.counted(fine, "participant is", "participants are")
         more = f", with {len(out) - 1} more" if len(out) > 1 else ""
-        return f"{out[0].name} is out in {one.plan.title}{more}; {rest} acceptable or warned."
+        return f"{out[0].name} is out in {one.plan.title}{more}; {rest} within limits."
     if scores[0].verdict == "no score":
         return f"{one.plan.title} cannot be scored yet."
     return f"All {len(scores)} participants of {one.plan.title} agree."

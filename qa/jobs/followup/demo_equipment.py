@@ -97,7 +97,7 @@ def _register(desk: EquipmentDesk, cast: Cast) -> None:
 
 
 def _days(today: date) -> list[date]:
-    return [today - timedelta(days=30 * k + 6) for k in range(N_SESSIONS, 0, -1)]
+    return [today - timedelta(days=30 * k + 6) for k in range(N_SESSIONS - 1, -1, -1)]
 
 
 def _values(rng: np.random.Generator, level: float, scatter: float) -> tuple[float, ...]:
