@@ -18,13 +18,17 @@ EQUIPMENT_CHANGES: dict[str, pl.DataType | type[pl.DataType]] = {
 }
 
 
-def equipment_changes(network: Network) -> pl.DataFrame:
+def equipment_changes(network: Network, events: pl.DataFrame | None = None) -> pl.DataFrame:
     """One row per site or operator and month from which other devices stand there.
 
+    Args: events: EQUIPMENT_EVENTS; None: the register knows of none.
     Returns: unit_kind, unit_id, equipment_from; the first devices of a site are no change, and
         neither is a device that only measured elsewhere: network and devices have none.
     Method: the first day of every dated assignment of a device, and the day after its last, at
-        that site. The whole month counts as the new one. Operators follow every site they work at.
+        that site, and the day on which a device was signed off after an event. Until then months
+        are held against the baseline before, so that a shift is not taken for the new level, and
+        exams are marked. The whole month counts as the new one. Operators follow every site they
+        work at.
     """
     found: dict[str, set[date]] = {site.id: set() for site in network.sites}
     for device in network.devices:
@@ -33,6 +37,10 @@ def equipment_changes(network: Network) -> pl.DataFrame:
                 found[one.site].add(month_of(one.from_day))
             if one.to_day is not None:
                 found[one.site].add(month_of(date.fromordinal(one.to_day.toordinal() + 1)))
+    if events is not None:
+        signed = events.drop_nulls("signed_on").select("site_id", "signed_on")
+        for site, day in signed.iter_rows():
+            found.setdefault(site, set()).add(month_of(day))
     rows = [(str(UnitKind.SITE), site, month) for site, months in found.items() for month in months]
     for person in network.operators:
         months = set[date]().union(*(found.get(site, set()) for site in person.sites))
@@ -40,9 +48,11 @@ def equipment_changes(network: Network) -> pl.DataFrame:
     return pl.DataFrame(sorted(rows), schema=EQUIPMENT_CHANGES, orient="row")
 
 
-def months_of_change(network: Network, *, unit_kind: str, unit_id: str) -> tuple[date, ...]:
+def months_of_change(
+    network: Network, events: pl.DataFrame | None = None, *, unit_kind: str, unit_id: str
+) -> tuple[date, ...]:
     """Months from which the unit's devices are others, rising."""
-    rows = equipment_changes(network).filter(
+    rows = equipment_changes(network, events).filter(
         (pl.col("unit_kind") == unit_kind) & (pl.col("unit_id") == unit_id)
     )
     return tuple(rows["equipment_from"].to_list())

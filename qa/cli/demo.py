@@ -121,9 +121,9 @@ def _run_month(folder: Path, environ: Mapping[str, str], *, at: datetime) -> int
 
     code = intake(folder, environ, files=(), site_id=None, known_at=at)
     approve_demo(folder, environ, at=at)
+    keep_demo_equipment(folder, environ, at=at)
     refresh(folder, at=at, environ=environ)
     keep_demo_people(folder, environ, at=at)
-    keep_demo_equipment(folder, environ, at=at)
     newest = find_status(folder, at=at).newest_month
     if newest is not None:
         make_month_packs(folder, month=f"{newest:%Y-%m}", site_id=None)

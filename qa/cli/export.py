@@ -41,7 +41,11 @@ def run_export_command(arguments: argparse.Namespace, environ: Mapping[str, str]
     from qa.jobs.users.uses import EXPORTED, note_command_use
 
     report = run_export(
-        arguments.network, what=arguments.what, out=arguments.out, as_known_at=arguments.as_known_at
+        arguments.network,
+        what=arguments.what,
+        out=arguments.out,
+        as_known_at=arguments.as_known_at,
+        environ=environ,
     )
     what = f"{arguments.what} to {arguments.out.name}"
     try:

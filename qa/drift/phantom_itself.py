@@ -79,3 +79,12 @@ def _move(
         others_share=beside,
         is_phantom=is_moved and beside is not None and abs(beside) < abs(mean) / 2,
     )
+
+
+def move_words(one: PhantomMove) -> str:
+    """What to say of a phantom that moved itself."""
+    return (
+        f"Phantom {one.phantom_id} itself seems to move: {one.n_devices} devices read it "
+        f"{one.shift_share:+.1%} from their baselines ({one.lower:+.1%} to {one.upper:+.1%}), and "
+        f"other phantoms {one.others_share:+.1%}. Have it certified anew before a device is blamed."
+    )

@@ -136,13 +136,14 @@ def set_baseline(
         kind, unit_id = parse_unit(network, unit)
         values = snapshot.frame("chart_points", unit_kind=kind, unit_id=unit_id, measure_id=what.id)
         newest = _newest_month(snapshot)
+        events = snapshot.frame("equipment_events")
     finally:
         snapshot.close()
     first = parse_month(from_month)
     usual = add_months(first, network.settings.baseline_months - 1)
     last = parse_month(to_month) if to_month else min(usual, add_months(newest, -1))
     period = _check_period(values, first, last, newest=newest)
-    changes = months_of_change(network, unit_kind=kind, unit_id=unit_id)
+    changes = months_of_change(network, events, unit_kind=kind, unit_id=unit_id)
     _check_devices(what, changes, first, last)
     with open_warehouse(NetworkFolder(folder).warehouse) as warehouse:
         row = decided_baselines(

@@ -46,6 +46,7 @@ def chart_counts(
     definitions: Definitions,
     *,
     fair: Fair,
+    events: pl.DataFrame,
     at: datetime,
     by: str,
 ) -> tuple[dict[str, pl.DataFrame], pl.DataFrame]:
@@ -63,7 +64,7 @@ def chart_counts(
             _values_of_rows(row_counts, measures),
         ]
     ).sort(MEASURE_VALUES.key)
-    existing, changes = warehouse.baselines(), equipment_changes(network)
+    existing, changes = warehouse.baselines(), equipment_changes(network, events)
     told = leave_out_untold(
         values, measures=measures, window_days=network.settings.repeat_window_days
     )
@@ -106,6 +107,7 @@ def chart_counts(
         "baselines": baselines,
         "signals": signals,
         "intake_months": find_intake_months(warehouse, network, at=at),
+        "equipment_events": events,
         "files": warehouse.files(),
         "quarantined": warehouse.quarantined(),
         "exams": _judged_exams(warehouse, counted),

@@ -1,6 +1,7 @@
 """Write what was published, or what waits in quarantine, to one CSV or Parquet file."""
 
 import os
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -57,7 +58,12 @@ class ExportReport:
 
 
 def run_export(
-    folder: Path, *, what: str, out: Path, as_known_at: datetime | None = None
+    folder: Path,
+    *,
+    what: str,
+    out: Path,
+    as_known_at: datetime | None = None,
+    environ: Mapping[str, str] | None = None,
 ) -> ExportReport:
     """Write one of EXPORTS; the columns are those of its schema, in its order.
 
@@ -66,11 +72,12 @@ def run_export(
     Args:
         as_known_at: what the warehouse knew then, judged by today's network.toml and definitions,
             instead of what was published.
+        environ: may say where the register of devices is kept; None: in the folder.
     Raises: ExportError when the ending is neither .csv nor .parquet or the place cannot be
         written; SnapshotError when nothing was published yet.
     """
     check_ending(out)
-    frame = _find_frame(folder, what, as_known_at)
+    frame = _find_frame(folder, what, as_known_at, environ or {})
     return write_frame(frame, out)
 
 
@@ -127,7 +134,9 @@ def to_flat_text(frame: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def _find_frame(folder: Path, what: str, as_known_at: datetime | None) -> pl.DataFrame:
+def _find_frame(
+    folder: Path, what: str, as_known_at: datetime | None, environ: Mapping[str, str]
+) -> pl.DataFrame:
     load_network(folder)
     if as_known_at is not None and what == "needs":
         raise ExportError(
@@ -137,7 +146,7 @@ def _find_frame(folder: Path, what: str, as_known_at: datetime | None) -> pl.Dat
             code="EXP-003",
         )
     if as_known_at is not None:
-        return EXPORTS[what].conform(_known_frame(folder, what, as_known_at))
+        return EXPORTS[what].conform(_known_frame(folder, what, as_known_at, environ))
     if what == "quarantine":
         with open_warehouse(NetworkFolder(folder).warehouse) as warehouse:
             return QUARANTINED.conform(warehouse.quarantined())
@@ -150,10 +159,14 @@ def _find_frame(folder: Path, what: str, as_known_at: datetime | None) -> pl.Dat
         snapshot.close()
 
 
-def _known_frame(folder: Path, what: str, moment: datetime) -> pl.DataFrame:
+def _known_frame(
+    folder: Path, what: str, moment: datetime, environ: Mapping[str, str]
+) -> pl.DataFrame:
     with open_warehouse(NetworkFolder(folder).warehouse, as_known_at=moment) as warehouse:
         if what == "quarantine":
             return warehouse.quarantined()
         texts = read_definition_texts()
-        done = find_frames(warehouse, folder, texts=texts, at=moment, by="as known then")
+        done = find_frames(
+            warehouse, folder, texts=texts, at=moment, by="as known then", environ=environ
+        )
         return done.frames[_FRAMES[what]]

@@ -11,6 +11,7 @@ from qa.charts.budget import MonthList, count_list
 from qa.jobs.adjusting import find_expected
 from qa.jobs.charting import Counted, chart_counts
 from qa.jobs.followup.documents import refuse_unapproved
+from qa.jobs.followup.equipment_events import equipment_events
 from qa.jobs.judging import Judged, Rules, find_rules, judge_months, months_to_count
 from qa.model.definitions import Network
 from qa.model.progress import Progress, show_nothing
@@ -70,7 +71,13 @@ def run_refresh(
     remove_unfinished(root.snapshots)
     with open_warehouse(root.warehouse, as_known_at=as_known_at) as warehouse:
         done = find_frames(
-            warehouse, folder, texts=texts, at=as_known_at or at, by=by, progress=progress
+            warehouse,
+            folder,
+            texts=texts,
+            at=as_known_at or at,
+            by=by,
+            environ=environ,
+            progress=progress,
         )
         n_steps = len(done.judged.months) + 2
         progress(n_steps - 1, n_steps, PUBLISHING)
@@ -111,6 +118,7 @@ def find_frames(
     texts: dict[str, dict[str, str]],
     at: datetime,
     by: str,
+    environ: Mapping[str, str] | None = None,
     progress: Progress = show_nothing,
 ) -> Refreshed:
     """Judge what has to be judged and draw all charts.
@@ -120,6 +128,7 @@ def find_frames(
     """
     network, definitions = load_network(folder), parse_definition_texts(texts)
     rules = find_rules(network, definitions)
+    events = equipment_events(folder, network, environ=environ or {}, until=at)
     is_past = warehouse.as_known_at is not None
     months = warehouse.months_with_exams() if is_past else months_to_count(warehouse, rules)
     n_steps = len(months) + 2
@@ -138,7 +147,7 @@ def find_frames(
         warehouse, counted.assessments, case_mix, network, definitions, at=at, by=by
     )
     frames, baselines = chart_counts(
-        warehouse, counted, network, definitions, fair=fair, at=at, by=by
+        warehouse, counted, network, definitions, fair=fair, events=events, at=at, by=by
     )
     if baselines.height and not is_past:
         warehouse.append_baselines(baselines)

@@ -16,6 +16,7 @@ import polars as pl
 
 from qa.model.case_mix_schemas import CASE_MIX_SCHEMAS
 from qa.model.definitions import Network
+from qa.model.equipment_schemas import EQUIPMENT_EVENTS
 from qa.model.errors import SnapshotError
 from qa.model.parsing import parse_network
 from qa.model.published import Definitions
@@ -66,6 +67,7 @@ PUBLISHED_SCHEMAS: dict[str, Schema] = {
         QUARANTINED,
         JUDGED_EXAMS,
         INTAKE_MONTHS,
+        EQUIPMENT_EVENTS,
         *CASE_MIX_SCHEMAS,
     )
 }

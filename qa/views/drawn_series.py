@@ -71,7 +71,12 @@ def series_parts(
     baselines = _baselines(published, unit_kind, unit_id, measure, counts)
     changes: tuple[date, ...] = ()
     if measure.depends_on_device:
-        changes = months_of_change(published.network, unit_kind=unit_kind, unit_id=unit_id)
+        changes = months_of_change(
+            published.network,
+            published.frame("equipment_events"),
+            unit_kind=unit_kind,
+            unit_id=unit_id,
+        )
     starts = {_FIRST: ""} | dict.fromkeys(changes, "devices")
     rows = list(baselines.iter_rows(named=True))
     decided = [row for row in rows if row["judges_from"] == row["from_month"]]

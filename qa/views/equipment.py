@@ -8,7 +8,7 @@ import polars as pl
 
 from qa.drift.device_effect import DeviceEffect, device_at_event, device_beside_others
 from qa.drift.phantom_checks import CheckChart, CheckPoint, CheckRules, days_overdue
-from qa.drift.phantom_itself import PhantomMove, find_phantom_moves
+from qa.drift.phantom_itself import find_phantom_moves, move_words
 from qa.followup.checks import CheckSeries
 from qa.followup.device_log import DeviceLog, LogEntry, entry_words
 from qa.followup.phantoms import Phantom
@@ -145,7 +145,7 @@ def equipment_view(
         series=tuple(shown),
         waiting=waiting,
         phantoms=tuple(_phantom_line(network, one, on) for one in phantoms.values()),
-        moves=tuple(_move_words(one) for one in moves),
+        moves=tuple(move_words(one) for one in moves),
         chart=chart,
         patients=_patients(chart.key[0], network, logs, published, on) if chart else (),
     )
@@ -246,14 +246,6 @@ def _phantom_line(network: Network, one: Phantom, on: date) -> tuple[str, str, s
         f"{newest.value:g} ± {newest.expanded:g} {one.unit}",
         site_name(network, one.site_id) if one.site_id else "travels",
         f"{newest.number}, {state}",
-    )
-
-
-def _move_words(one: PhantomMove) -> str:
-    return (
-        f"Phantom {one.phantom_id} itself seems to move: {one.n_devices} devices read it "
-        f"{one.shift_share:+.1%} from their baselines ({one.lower:+.1%} to {one.upper:+.1%}), and "
-        f"other phantoms {one.others_share:+.1%}. Have it certified anew before a device is blamed."
     )
 
 

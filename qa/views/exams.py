@@ -24,6 +24,8 @@ REASON_WORDS: dict[str, str] = {
     Reason.SPREAD.value: "spread too wide",
     Reason.MISSING_FIGURE.value: "figure missing",
 }
+UNSIGNED = "device not signed off after an event"
+"""Beside the reasons of an exam; it says nothing of the exam's own figures."""
 
 
 @dataclass(frozen=True)
@@ -71,7 +73,28 @@ def exams_to_look_at(published: Published, exams: pl.DataFrame) -> tuple[ExamRow
         (-pl.col("ratio_share").fill_null(0)).alias("_spread"),
     ).sort("_rank", "_spread", "n_valid", "exam_on", "exam_key")
     file_names = _file_names(published, ordered["file_id"].unique().to_list())
-    return tuple(_exam_row(published, row, file_names) for row in ordered.iter_rows(named=True))
+    unsigned = exams_before_sign_off(published, ordered)
+    return tuple(
+        _exam_row(published, row, file_names, is_unsigned=row["exam_key"] in unsigned)
+        for row in ordered.iter_rows(named=True)
+    )
+
+
+def exams_before_sign_off(published: Published, exams: pl.DataFrame) -> set[str]:
+    """Keys of exams made between an event of their device (or of its probe) and its sign-off."""
+    devices = exams["device_id"].drop_nulls().unique().to_list()
+    events = published.frame("equipment_events").filter(pl.col("device_id").is_in(devices))
+    if events.is_empty():
+        return set()
+    both = exams.select("exam_key", "device_id", "exam_on", used="probe").join(
+        events, on="device_id"
+    )
+    inside = both.filter(
+        (pl.col("probe") == "") | (pl.col("probe") == pl.col("used")),
+        pl.col("event_on") <= pl.col("exam_on"),
+        pl.col("signed_on").is_null() | (pl.col("exam_on") < pl.col("signed_on")),
+    )
+    return set(inside["exam_key"].to_list())
 
 
 def exam_places(published: Published, exam_keys: Sequence[str]) -> dict[str, str]:
@@ -90,7 +113,10 @@ def _file_names(published: Published, file_ids: list[str]) -> dict[str, str]:
     return dict(zip(files["file_id"].to_list(), files["name"].to_list(), strict=True))
 
 
-def _exam_row(published: Published, row: dict[str, Any], file_names: dict[str, str]) -> ExamRow:
+def _exam_row(
+    published: Published, row: dict[str, Any], file_names: dict[str, str], *, is_unsigned: bool
+) -> ExamRow:
+    reasons = [REASON_WORDS.get(reason, reason) for reason in row["reasons"] or ()]
     return ExamRow(
         exam_key=row["exam_key"],
         exam_on=row["exam_on"],
@@ -104,7 +130,7 @@ def _exam_row(published: Published, row: dict[str, Any], file_names: dict[str, s
         n_valid=row["n_valid"],
         ratio_share=row["ratio_share"],
         is_repeat=row["is_repeat"],
-        reasons=tuple(REASON_WORDS.get(reason, reason) for reason in row["reasons"] or ()),
+        reasons=(*reasons, UNSIGNED) if is_unsigned else tuple(reasons),
         file_name=file_names.get(row["file_id"], ""),
         row_no=row["row_no"],
     )

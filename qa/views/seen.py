@@ -256,6 +256,7 @@ RULES = {
     "files": Seen.own_sites,
     "quarantined": Seen.own_sites,
     "intake_months": Seen.own_sites,
+    "equipment_events": Seen.own_sites,
     "risk_models": Seen.everything,
     "risk_coefficients": Seen.everything,
     "risk_quality": Seen.everything,

@@ -1,6 +1,7 @@
 """The register in lines of text, for the command line."""
 
 from qa.drift.phantom_checks import CheckPoint, days_overdue
+from qa.drift.phantom_itself import find_phantom_moves, move_words
 from qa.followup.device_log import DEVICE_LOG, entry_words
 from qa.jobs.followup.equipment import EquipmentDesk, SeriesKey, acceptance_of
 from qa.jobs.followup.opening import no_such_record
@@ -64,6 +65,8 @@ def phantom_lines(desk: EquipmentDesk) -> list[str]:
             f"{one.phantom_id}: {newest.value:g} ± {newest.expanded:g} {one.unit}, {state}"
         )
     lines += [newest_line(desk, key) for key in sorted(known.charts)]
+    moves = find_phantom_moves(known.charts, least_share=desk.rules.warn_share / 2)
+    lines += [move_words(one) for one in moves if one.is_phantom]
     return lines or ["No phantom is registered."]
 
 

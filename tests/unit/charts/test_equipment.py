@@ -1,6 +1,9 @@
 from datetime import date
 
+import polars as pl
+
 from qa.charts.equipment import months_of_change
+from qa.model.equipment_schemas import EQUIPMENT_EVENTS
 from qa.model.parsing import parse_network
 
 TEXT = """
@@ -41,6 +44,21 @@ techniques = ["TE"]
 id = "common-practice.v1"
 from = 2024-01-01
 """
+
+
+def test_baselines_end_where_a_device_was_signed_off_after_an_event():
+    network = parse_network(TEXT, where="test")
+    row = {"device_id": "d2", "entry_no": 1, "site_id": "a", "probe": "", "event": "update"}
+    events = EQUIPMENT_EVENTS.conform(
+        pl.DataFrame(
+            [
+                {**row, "event_on": date(2026, 5, 30), "signed_on": date(2026, 6, 2)},
+                {**row, "entry_no": 2, "event_on": date(2026, 8, 1), "signed_on": None},
+            ]
+        )
+    )
+    found = months_of_change(network, events, unit_kind="site", unit_id="a")
+    assert found == (date(2026, 4, 1), date(2026, 6, 1))
 
 
 def test_months_of_change_are_those_in_which_a_device_leaves_or_comes():
