@@ -6,7 +6,6 @@ from datetime import date
 
 import polars as pl
 
-from qa.drift.device_effect import DeviceEffect, device_at_event, device_beside_others
 from qa.drift.phantom_checks import CheckChart, CheckPoint, CheckRules, days_overdue
 from qa.drift.phantom_itself import find_phantom_moves, move_words
 from qa.followup.checks import CheckSeries
@@ -17,6 +16,7 @@ from qa.model.equipment_words import CheckState
 from qa.model.published import Published
 from qa.model.words import PointState
 from qa.views import words
+from qa.views.device_patients import device_in_patients
 from qa.views.names import site_name
 
 SeriesKey = tuple[str, str, str]
@@ -147,7 +147,7 @@ def equipment_view(
         phantoms=tuple(_phantom_line(network, one, on) for one in phantoms.values()),
         moves=tuple(move_words(one) for one in moves),
         chart=chart,
-        patients=_patients(chart.key[0], network, logs, published, on) if chart else (),
+        patients=device_in_patients(chart.key[0], network, logs, published, on) if chart else (),
     )
 
 
@@ -292,37 +292,6 @@ def _subline(
         f"{words.counted(late, 'check')} overdue, {words.counted(ended, 'phantom')} expired. "
         "Patients' values are never corrected."
     )
-
-
-def _patients(
-    device_id: str,
-    network: Network,
-    logs: Mapping[str, DeviceLog],
-    published: Published,
-    on: date,
-) -> tuple[tuple[str, str, str], ...]:
-    """What the device does to its patients' values: words, ratio with interval, exams."""
-    site = next(one.site for one in network.devices if one.id == device_id)
-    exams = published.frame("exams", site_id=site)
-    found = [("", device_beside_others(exams, device_id=device_id, until=on))]
-    log = logs.get(device_id)
-    events = [one for one in log.entries if one.ends_baseline] if log else []
-    if events:
-        newest = events[-1]
-        effect = device_at_event(exams, device_id=device_id, event_on=newest.day)
-        found.append((f"{entry_words(newest)}, {newest.day}: ", effect))
-    return tuple((before + one.words, _ratio_words(one), _sizes(one)) for before, one in found)
-
-
-def _sizes(one: DeviceEffect) -> str:
-    return f"{words.whole(one.n)} and {words.whole(one.n_other)}"
-
-
-def _ratio_words(one: DeviceEffect) -> str:
-    if one.ratio is None or one.lower is None or one.upper is None:
-        return "too few exams"
-    seen = "" if one.is_seen else ", not told from none"
-    return f"{one.ratio - 1:+.1%} ({one.lower - 1:+.1%} to {one.upper - 1:+.1%}){seen}"
 
 
 def _chart(

@@ -5,13 +5,13 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
+from qa.drift.acceptance import compare_after
 from qa.drift.phantom_checks import (
     Break,
     Certificate,
     CheckRules,
     Session,
     chart_checks,
-    compare_after,
     days_overdue,
     make_baseline,
 )

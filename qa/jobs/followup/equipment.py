@@ -4,13 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from qa.drift.phantom_checks import (
-    Acceptance,
-    CheckChart,
-    CheckRules,
-    chart_checks,
-    compare_after,
-)
+from qa.drift.acceptance import Acceptance, compare_after
+from qa.drift.phantom_checks import CheckChart, CheckRules, chart_checks
 from qa.followup import checks, device_log, phantoms
 from qa.followup.check_file import read_checks
 from qa.followup.checks import CHECKS, CheckForm, CheckSeries, series_id
