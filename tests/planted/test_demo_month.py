@@ -1,10 +1,12 @@
 """The whole demo, from files to signals: what was planted is found, steady people left alone."""
 
 from collections import Counter
+from datetime import date
 from pathlib import Path
 
 import polars as pl
 import pytest
+from scipy import stats
 
 from demo_sites.truth import Truth, read_truth
 from qa.stores.snapshots import Snapshot, open_current
@@ -122,7 +124,11 @@ def test_operators_without_an_event_are_seldom_on_the_list(
 
 @pytest.mark.parametrize("kind", ["referral_bariatric", "grade_mix_referral"])
 def test_other_patients_are_blamed_on_nobody(snapshot: Snapshot, truth: Truth, kind: str) -> None:
-    """Neither on the site nor on an operator of it, but in items of what else was planted there."""
+    """Neither on the site nor on its operators, but in items of what else was planted there.
+
+    One item of one operator may stand by chance: about one new item a month is borne over all
+    sites, so that nine months of one of twelve sites bring 0.75.
+    """
     others = {event.target for event in truth.events if event.kind not in (kind, "late_site")}
     for event in truth.of_kind(kind):
         signals = snapshot.frame("signals", site_id=event.site_id)
@@ -132,7 +138,31 @@ def test_other_patients_are_blamed_on_nobody(snapshot: Snapshot, truth: Truth, k
             pl.col("measure_id").is_in(OF_PATIENTS),
             ~pl.col("item_id").is_in(planted),
         )
-        assert blamed.select("signal_id", "finding").rows() == []
+        assert blamed.filter(pl.col("unit_kind") == "site")["finding"].to_list() == []
+        assert blamed["item_id"].n_unique() <= 1, blamed["finding"].to_list()
+        assert _lasting_excess(snapshot, event.site_id, event.start_month, others) == []
+
+
+def _lasting_excess(
+    snapshot: Snapshot, site_id: str, start: date, others: set[str]
+) -> list[tuple[str, int, float]]:
+    """Measures in which the site's operators together have more than chance leaves, p < 0.001.
+
+    Against each operator's own centre line for the month's patients, Poisson (scipy): what a new
+    kind of patients would show if it were held against the people.
+    """
+    points = snapshot.frame("chart_points", site_id=site_id).filter(
+        pl.col("unit_kind") == "operator",
+        pl.col("month") >= start,
+        pl.col("measure_id").is_in(OF_PATIENTS),
+        pl.col("phase") == "monitoring",
+        pl.col("baseline_from") == "own",
+        ~pl.col("unit_id").is_in(list(others)),
+    )
+    sums = points.group_by("measure_id").agg(
+        pl.col("n_events").sum(), (pl.col("centre") * pl.col("n")).sum().alias("let")
+    )
+    return [row for row in sums.iter_rows() if stats.poisson.sf(row[1] - 1, row[2]) < 0.001]
 
 
 def test_models_of_expected_events_still_fit_after_their_own_months(published_demo: Path) -> None:
