@@ -22,7 +22,7 @@ def test_refresh_says_what_chance_alone_gives(
         is_new_snapshot=True,
     )
     monkeypatch.setattr(job, "run_refresh", lambda *_, **__: report)
-    assert refresh(Path("anywhere"), at=datetime(2026, 11, 4, tzinfo=UTC)) == 0
+    assert refresh(Path("anywhere"), at=datetime(2026, 11, 4, tzinfo=UTC), environ={}) == 0
     assert capsys.readouterr().out.splitlines() == [
         "1,200 exams judged in 1 months; 3 baselines frozen; published S1.",
         "On the list of October 2026: 13, of which 2 new. By chance alone about 1.0 new a month "
