@@ -18,6 +18,7 @@ from qa.cli.crash import crash_lines
 from qa.cli.demo import add_demo
 from qa.cli.devices import add_devices
 from qa.cli.documents import add_documents
+from qa.cli.explain import add_explain
 from qa.cli.export import add_export
 from qa.cli.forget import add_forget
 from qa.cli.init import add_init
@@ -54,6 +55,7 @@ COMMANDS = (
     add_baseline,
     add_model,
     add_close,
+    add_explain,
     add_packs,
     add_export,
     add_status,
