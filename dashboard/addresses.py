@@ -13,6 +13,7 @@ class Page(StrEnum):
     GRADES = "/grades"
     DEVICES = "/devices"
     ROUNDS = "/rounds"
+    EXPLAIN = "/explain"
     FOLLOWUP = "/follow-up"
     INTAKE = "/intake"
     METHODS = "/methods"
@@ -65,10 +66,14 @@ TITLES: dict[Page, str] = {
     Page.GRADES: "Grades",
     Page.DEVICES: "Devices",
     Page.ROUNDS: "Rounds",
+    Page.EXPLAIN: "Why",
     Page.FOLLOWUP: "Follow-up",
     Page.INTAKE: "Intake",
     Page.METHODS: "Methods",
 }
+
+MENU: dict[Page, str] = {page: title for page, title in TITLES.items() if page != Page.EXPLAIN}
+"""The screens that every screen leads to; why a measure moved is asked from an item or chart."""
 
 
 def address(

@@ -19,6 +19,7 @@ from dashboard.downloads import add_downloads
 from dashboard.equipment_pages import add_equipment_pages
 from dashboard.pages import (
     devices,
+    explain,
     followup,
     grades,
     intake,
@@ -54,6 +55,7 @@ LAYOUTS: dict[Page, Callable[[Context], Component]] = {
     Page.GRADES: grades.layout,
     Page.DEVICES: devices.layout,
     Page.ROUNDS: rounds.layout,
+    Page.EXPLAIN: explain.layout,
     Page.FOLLOWUP: followup.layout,
     Page.INTAKE: intake.layout,
     Page.METHODS: methods.layout,

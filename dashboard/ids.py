@@ -47,6 +47,17 @@ class Grades(StrEnum):
     CHART = "grade-chart"
     BY_SITE = "bands-by-site"
     OVER_TIME = "bands-over-time"
+    TABLES = "tables-side-by-side"
+    WHY = "has-it-moved"
+
+
+class Explain(StrEnum):
+    CAUTION = "why-caution"
+    PARTS = "what-it-is-made-of"
+    WEIGHTS = "what-may-have-caused-it"
+    MEMBERS = "before-and-after"
+    MIX = "mix-of-results"
+    NOTES = "how-it-is-worked-out"
 
 
 class Devices(StrEnum):

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from dashboard.addresses import TITLES, Download, Page, address
+from dashboard.addresses import MENU, Download, Page, address
 from dashboard.who import current_viewer
 from qa.model.permissions import Actor, Permission, Reach
 
@@ -34,11 +34,12 @@ PAGE_RULES: dict[Page, Rule] = {
     Page.GRADES: Rule(_P.SEE_RESULTS, _SITES),
     Page.DEVICES: Rule(_P.SEE_RESULTS, _SITES),
     Page.ROUNDS: Rule(_P.SEE_RESULTS, _SITES),
+    Page.EXPLAIN: Rule(_P.SEE_RESULTS, _SITES),
     Page.FOLLOWUP: Rule(_P.SEE_CASES, _SITES),
     Page.INTAKE: Rule(_P.SEE_INTAKE, _SITES),
     Page.METHODS: Rule(_P.SEE_METHODS),
 }
-NAMES_OPERATORS = frozenset({Page.MONTH, Page.SITE, Page.OPERATORS})
+NAMES_OPERATORS = frozenset({Page.MONTH, Page.SITE, Page.OPERATORS, Page.EXPLAIN})
 """Screens with operators by name; who opened one stands in the trail."""
 
 DOWNLOAD_RULES: dict[Download, Rule] = {
@@ -105,4 +106,4 @@ def screens_of_reader(*, prefix: str) -> list[tuple[str, str]]:
     """Title and address of each screen in the menu of who asks; all where nobody logs in."""
     viewer = current_viewer()
     pages = pages_of(viewer.actor) if viewer else list(Page)
-    return [(TITLES[page], address(page, prefix=prefix)) for page in pages]
+    return [(MENU[page], address(page, prefix=prefix)) for page in pages if page in MENU]

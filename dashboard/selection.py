@@ -102,7 +102,7 @@ def narrowed(selection: Selection, page: Page, actor: Actor) -> Selection:
     reaches = actor.reaches(Permission.SEE_RESULTS)
     if Reach.NETWORK in reaches:
         return selection
-    if page is Page.SITE and not selection.site_id and len(actor.sites) == 1:
+    if page in (Page.SITE, Page.EXPLAIN) and not selection.site_id and len(actor.sites) == 1:
         return replace(selection, site_id=actor.sites[0])
     if page is Page.OPERATORS and not selection.operator_id and reaches == {Reach.SELF}:
         return replace(selection, operator_id=actor.operator_id or None)

@@ -6,7 +6,7 @@ from dash import html
 from dash.development.base_component import Component
 
 from dashboard import ids
-from dashboard.addresses import TITLES, Account, Form, Page, address
+from dashboard.addresses import MENU, Account, Form, Page, address
 from dashboard.components.basics import link, problems, wild
 from dashboard.components.choices import month_select
 from dashboard.selection import Context
@@ -57,8 +57,10 @@ def _skip_link() -> Component:
 
 def _screens(context: Context, here: Page) -> Component:
     items = []
-    for page in context.pages:
-        title, is_here = TITLES[page], page == here
+    for page, title in MENU.items():
+        if page not in context.pages:
+            continue
+        is_here = page == here
         current = wild(aria_current="page") if is_here else {}
         items.append(
             html.Li(link(title, context.to(page)), className="here" if is_here else "", **current)

@@ -11,6 +11,7 @@ from dashboard.components.charts import chart_figure
 from dashboard.selection import Context
 from qa.model.words import UnitKind
 from qa.views import words
+from qa.views.explain import explained_ids
 from qa.views.false_share import FalseShareRow
 from qa.views.followup import Decided, decided_items
 from qa.views.worklist import WorkItem
@@ -82,6 +83,7 @@ def _item(number: int, item: WorkItem, context: Context, decided: dict[str, Deci
                     html.P(
                         [
                             link(_where(item), unit_address(item, context)),
+                            _why(item, context),
                             html.Span("Methods:", className="muted"),
                             *(
                                 link(rule, context.to(Page.METHODS, anchor=rule), css="quiet")
@@ -111,6 +113,16 @@ def item_facts(item: WorkItem) -> Component:
         ("Probably not", item.probably_not),
     )
     return facts(tuple(pair for pair in pairs if pair[1]), css="facts two")
+
+
+def _why(item: WorkItem, context: Context) -> Component | None:
+    """Where the change at the item's site is shared out; the network's is not."""
+    if Page.EXPLAIN not in context.pages or item.site_id is None:
+        return None
+    if item.measure_id not in explained_ids(context.published):
+        return None
+    query = {"site": item.site_id, "measure": item.measure_id}
+    return link("Why it moved", context.to(Page.EXPLAIN, **query))
 
 
 def _where(item: WorkItem) -> str:

@@ -31,8 +31,9 @@ PATIENTS, OPERATOR, DEVICE, PROBE, ALIKE, REMAINDER = (
 PARTS = (PATIENTS, OPERATOR, DEVICE, PROBE, ALIKE, REMAINDER)
 KIND_OF = {"operator_id": OPERATOR, "device_id": DEVICE, "probe": PROBE, "technique": PROBE}
 NOTHING = "nothing else"
-PRIOR = {NOTHING: 0.4, ALIKE: 0.2, OPERATOR: 0.175, DEVICE: 0.175, PROBE: 0.05}
-"""How likely each kind is beforehand, shared among its members; proposal of this tool."""
+PRIOR = {NOTHING: 4.0, ALIKE: 1.0, OPERATOR: 1.0, DEVICE: 0.5, PROBE: 0.2}
+"""How likely each operator, device and so on is beforehand, against the others; proposal of this
+tool."""
 LEVEL_SPREAD = {"operator_id": 0.5, "device_id": 0.3, "probe": 0.5, "technique": 0.5}
 """Spread of lasting levels, log odds: odds of operators of one site differ by half as much again;
 proposal of this tool."""
@@ -197,10 +198,9 @@ class _Table:
                 sizes = [self.n[is_here & (self.is_after == side)].sum() for side in (False, True)]
                 if min(sizes) >= FEWEST:
                     named.append((KIND_OF[name], ((name, str(member)),), is_here & self.is_after))
-        shares = {kind: PRIOR[kind] / sum(one[0] == kind for one in named) for kind, *_ in named}
         found: dict[bytes, _Candidate] = {}
         for kind, members, mask in named:
-            key, prior = mask.tobytes(), shares[kind]
+            key, prior = mask.tobytes(), PRIOR[kind]
             if (same := found.get(key)) is not None:
                 members, prior = same.members + members, same.prior + prior
                 kind = same.kind

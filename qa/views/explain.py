@@ -15,6 +15,7 @@ from qa.model.definitions import CAUTION, GRADE_CAUTION, Measure
 from qa.model.errors import WrongUse
 from qa.model.months import add_months, month_name
 from qa.model.published import Published
+from qa.model.schemas import COUNT_COLUMNS
 from qa.model.words import UnitKind
 from qa.views import words
 from qa.views.explain_mix import MixRow, mix_rows
@@ -31,7 +32,7 @@ from qa.views.explain_words import (
     weight_rows,
 )
 from qa.views.names import site_name
-from qa.views.scope import criteria_of_month
+from qa.views.scope import charted_measures, criteria_of_month
 
 SEED = 1955
 """Of the bootstrap: the same question has the same answer. Kitagawa's year."""
@@ -67,6 +68,20 @@ class ExplainView:
     notes: tuple[str, ...]
     caution: str
     is_told: bool
+
+
+def explained_measures(published: Published) -> list[Measure]:
+    """Measures that are counted in exams, as charted for sites."""
+    names = {column.name for column in COUNT_COLUMNS}
+    return [
+        one
+        for one in charted_measures(published.definitions, UnitKind.SITE)
+        if names.issuperset({*one.numerator, *one.denominator})
+    ]
+
+
+def explained_ids(published: Published) -> set[str]:
+    return {one.id for one in explained_measures(published)}
 
 
 @dataclass(frozen=True)

@@ -16,6 +16,7 @@ from qa.drift.explain import (
     REMAINDER,
     Explained,
     Explanation,
+    Part,
 )
 from qa.drift.verdict import (
     FEW,
@@ -50,14 +51,19 @@ SHOWN_WEIGHT = 0.01
 
 @dataclass(frozen=True)
 class PartRow:
-    """One part of the change. points: share points in hundredths of a share's unit (percent
-    points); lower, upper: its interval; share: of the whole change, None where that is 0."""
+    """One part of the change in percent points with its interval, and where it is drawn.
+
+    left, width: of the bar; low, high: ends of the interval; zero: the line without change; all in
+    percent of the drawing's width.
+    """
 
     name: str
-    points: float
-    lower: float
-    upper: float
     text: str
+    left: float
+    width: float
+    low: float
+    high: float
+    zero: float
 
 
 @dataclass(frozen=True)
@@ -202,15 +208,26 @@ def _points(micro: int) -> str:
 
 
 def part_rows(found: Explained, *, has_model: bool) -> tuple[PartRow, ...]:
+    """The whole change first, then its parts, on one scale."""
+    whole = Part("", found.change_micro, found.change_micro, found.change_micro)
+    drawn = (whole, *found.parts)
+    ends = [one for part in drawn for one in (part.lower_micro, part.upper_micro, part.micro, 0)]
+    first, span = min(ends), max(max(ends) - min(ends), 1)
+
+    def place(micro: int) -> float:
+        return round(100 * (micro - first) / span, 2)
+
     rows = []
-    for part in found.parts:
-        name = PART_WORDS[part.name]
+    for part in drawn:
+        name = PART_WORDS.get(part.name, "The whole change")
         if part.name == PATIENTS and not has_model:
             name = "Referral mix: not worked out for this measure"
-        ends = (part.lower_micro, part.upper_micro)
-        low, high = (100 * one / MICRO for one in ends)
-        text = f"{_points(part.micro)} ({low:+.2f} to {high:+.2f})"
-        rows.append(PartRow(name, 100 * part.micro / MICRO, low, high, text))
+        text = _points(part.micro)
+        if part.name:
+            text += f" ({_points(part.lower_micro)} to {_points(part.upper_micro)})"
+        left, right = sorted((place(0), place(part.micro)))
+        low, high = place(part.lower_micro), place(part.upper_micro)
+        rows.append(PartRow(name, text, left, round(right - left, 2), low, high, place(0)))
     return tuple(rows)
 
 

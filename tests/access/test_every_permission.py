@@ -30,6 +30,7 @@ SCREENS = {
     Page.GRADES: {M, L, R},
     Page.DEVICES: {M, L, R},
     Page.ROUNDS: {M, L, R},
+    Page.EXPLAIN: {M, L, R},
     Page.FOLLOWUP: {M, L, R},
     Page.INTAKE: {M, L, R},
     Page.METHODS: {M, L, O, R, A},

@@ -30,6 +30,8 @@ STATES = [
     (Page.OPERATORS, {"site": "S1", "measure": "MSR-013"}),
     (Page.GRADES, {}),
     (Page.GRADES, {"site": "S4", "table": "att_karlas2017.v1"}),
+    (Page.EXPLAIN, {}),
+    (Page.EXPLAIN, {"site": "S3", "measure": "MSR-012"}),
     (Page.INTAKE, {}),
     (Page.INTAKE, {"site": "S2"}),
     (Page.INTAKE, {"site": "S6"}),

@@ -14,6 +14,7 @@ DEFAULT = [
     # site, measure, what the verdict must say (demo_sites/scenario.toml)
     ("linnet-row", "unreliable", "operator 41 alone"),
     ("eider-point", "unreliable", "operator 18 alone"),
+    ("ivory-steps", "unreliable", "operator 33 alone"),
     ("heron-mill", "incomplete", "operator 30 alone"),
     ("gannet-lane", "stiffness_raised", "device 12 serves all"),
     ("alder-sound", "stiffness_raised", "other patients"),
