@@ -30,7 +30,7 @@ def layout(context: Context) -> Component:
         children=[
             html.P(view.caution, className="caution", id=ids.Explain.CAUTION),
             _choices(view, context),
-            *((facts(view.facts), *parts) if view.is_told else ()),
+            *((facts(view.facts, css="facts two"), *parts) if view.is_told else ()),
         ],
     )
 
@@ -75,7 +75,7 @@ def _weights(view: ExplainView) -> Component:
 
 def _members(view: ExplainView) -> Component:
     rows = [
-        (f"{one.kind}: {one.name}", one.before_text, one.n_before, one.after_text, one.n_after)
+        (one.label, one.before_text, one.n_before_text, one.after_text, one.n_after_text)
         for one in view.members
     ]
     headings = ("", "Before", "Exams", "After", "Exams")

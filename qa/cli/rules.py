@@ -30,6 +30,7 @@ COMMAND_RULES: dict[str, Permission] = {
     "baseline propose": _P.SEE_RESULTS,
     "model list": _P.SEE_RESULTS,
     "model fit": _P.DECIDE_CASES,
+    "explain": _P.SEE_RESULTS,
     "close": _P.RUN_INTAKE,
     "packs": _P.DOWNLOAD_PACKS,
     "export": _P.EXPORT,

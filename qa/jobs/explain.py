@@ -61,7 +61,7 @@ def explain_lines(view: ExplainView) -> Iterator[str]:
             "Before and after",
             [
                 (
-                    f"{one.kind}: {one.name}",
+                    one.label,
                     f"{one.before_text} of {one.n_before:,}; {one.after_text} of {one.n_after:,}",
                 )
                 for one in view.members

@@ -87,6 +87,19 @@ class MemberRow:
     n_after: int
     after_text: str
 
+    @property
+    def label(self) -> str:
+        """Example: 'Operator 41'; 'Probe: standard'."""
+        return self.name if self.name.startswith(self.kind) else f"{self.kind}: {self.name}"
+
+    @property
+    def n_before_text(self) -> str:
+        return words.whole(self.n_before)
+
+    @property
+    def n_after_text(self) -> str:
+        return words.whole(self.n_after)
+
 
 def answer_words(
     network: Network, name: str, measure: Measure, found: Explained, verdict: Verdict
