@@ -14,6 +14,7 @@ from qa.charts.equipment import equipment_changes
 from qa.charts.published_rules import PUBLISHED_RULE_KEYS
 from qa.charts.targets import add_targets, unknown_targets
 from qa.counts import count_rows
+from qa.drift.integrity import find_integrity
 from qa.intake.calendar import intake_months
 from qa.jobs.adjusting import Fair
 from qa.measures import leave_out_untold, measure_values
@@ -98,6 +99,7 @@ def chart_counts(
         counts=counted.counts,
         expected=fair.expected,
     )
+    exams = _judged_exams(warehouse, counted)
     frames = {
         "monthly_counts": counted.counts,
         "row_counts": row_counts,
@@ -110,7 +112,10 @@ def chart_counts(
         "equipment_events": events,
         "files": warehouse.files(),
         "quarantined": warehouse.quarantined(),
-        "exams": _judged_exams(warehouse, counted),
+        "exams": exams,
+        "integrity": find_integrity(
+            exams, criteria=definitions.criteria, homes=_home_sites(network)
+        ),
         **fair.frames,
     }
     return frames, new
@@ -162,16 +167,19 @@ def _judged_exams(warehouse: Warehouse, counted: Counted) -> pl.DataFrame:
 def _values_of_all_units(
     counts: pl.DataFrame, measures: Sequence[Measure], network: Network
 ) -> pl.DataFrame:
-    homes: dict[str, dict[str, str]] = {
-        UnitKind.NETWORK: {},
-        UnitKind.SITE: {site.id: site.id for site in network.sites},
-        UnitKind.OPERATOR: {person.id: person.site for person in network.operators},
-        UnitKind.DEVICE: {device.id: device.site for device in network.devices},
-    }
+    homes: dict[str, dict[str, str]] = {UnitKind.NETWORK: {}, **_home_sites(network)}
     return pl.concat(
         measure_values(counts, measures=measures, unit_kind=kind, home_sites=home)
         for kind, home in homes.items()
     )
+
+
+def _home_sites(network: Network) -> dict[str, dict[str, str]]:
+    return {
+        UnitKind.SITE: {site.id: site.id for site in network.sites},
+        UnitKind.OPERATOR: {person.id: person.site for person in network.operators},
+        UnitKind.DEVICE: {device.id: device.site for device in network.devices},
+    }
 
 
 def _values_of_rows(row_counts: pl.DataFrame, measures: Sequence[Measure]) -> pl.DataFrame:

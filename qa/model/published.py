@@ -46,7 +46,8 @@ class Published(Protocol):
     the value (or one of the values), sorted by the schema's key, with the schema's columns.
 
     Names: monthly_counts, row_counts, grade_counts, chart_points, funnel_points, baselines,
-    signals, files, quarantined, intake_months (see qa/model/schemas.py), case_mix_counts,
+    signals, files, quarantined, intake_months (see qa/model/schemas.py), integrity (see
+    qa/model/integrity.py), case_mix_counts,
     expected_counts, risk_models, risk_coefficients, risk_quality, risk_calibration (see
     qa/model/case_mix_schemas.py), equipment_events (see qa/model/equipment_schemas.py) and exams:
     every current, not retracted exam joined with its assessment (columns of EXAMS, then those of

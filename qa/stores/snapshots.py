@@ -18,6 +18,7 @@ from qa.model.case_mix_schemas import CASE_MIX_SCHEMAS
 from qa.model.definitions import Network
 from qa.model.equipment_schemas import EQUIPMENT_EVENTS
 from qa.model.errors import SnapshotError
+from qa.model.integrity import INTEGRITY
 from qa.model.parsing import parse_network
 from qa.model.published import Definitions
 from qa.model.schemas import (
@@ -68,6 +69,7 @@ PUBLISHED_SCHEMAS: dict[str, Schema] = {
         JUDGED_EXAMS,
         INTAKE_MONTHS,
         EQUIPMENT_EVENTS,
+        INTEGRITY,
         *CASE_MIX_SCHEMAS,
     )
 }
