@@ -43,6 +43,7 @@ class Form(StrEnum):
     DIFFERS = "/follow-up/differs"
     DEVICE = "/devices/enter"
     ROUND = "/rounds/enter"
+    RELEASE = "/operators/release"
 
 
 class Account(StrEnum):

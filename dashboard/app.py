@@ -17,6 +17,7 @@ from dashboard.case_pages import MakeDesk, add_case_pages
 from dashboard.components.shell import message_screen, nothing_published
 from dashboard.downloads import add_downloads
 from dashboard.equipment_pages import add_equipment_pages
+from dashboard.integrity_pages import add_integrity_pages
 from dashboard.pages import (
     devices,
     explain,
@@ -147,6 +148,7 @@ def create_app(
         add_case_pages(app.server, source, desk, prefix=path_prefix)
         add_equipment_pages(app.server, source, desk, prefix=path_prefix)
         add_reading_pages(app.server, source, desk, prefix=path_prefix)
+        add_integrity_pages(app.server, source, desk, prefix=path_prefix)
     if access is not None:
         add_account_pages(app.server, access, prefix=path_prefix)
         add_user_pages(app.server, access, prefix=path_prefix)

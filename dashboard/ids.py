@@ -40,6 +40,7 @@ class Operators(StrEnum):
     FUNNEL = "funnel"
     TABLE = "operator-table"
     FILE = "operator-file"
+    QUESTIONS = "questions"
 
 
 class Grades(StrEnum):

@@ -70,6 +70,7 @@ ENDPOINT_RULES: dict[str, Rule] = {
     "device-forms": Rule(_P.KEEP_EQUIPMENT, _SITES),
     "round-forms": Rule(_P.KEEP_EQUIPMENT, _SITES),
     "differs": Rule(_P.WORK_CASES, _SITES),
+    "release-question": Rule(_P.RELEASE_INTEGRITY, _NETWORK),
     "try-file": Rule(_P.TRY_FILE, _SITES),
     "static": LOGGED_IN,
     "_dash_assets.static": LOGGED_IN,

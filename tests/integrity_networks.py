@@ -112,10 +112,13 @@ def _with_times(rng: np.random.Generator, frame: pl.DataFrame, n_people: int) ->
     pace = rng.lognormal(0, 0.2, n_people)[frame["person"].to_numpy()]
     duration = (360 * pace * rng.lognormal(0, 0.35, n)).clip(150)
     pause = rng.gamma(2, 300, n) + 120
-    return frame.with_columns(duration_s=np.round(duration), busy_s=duration + pause).with_columns(
-        start_s=8 * 3600
-        + (pl.col("busy_s").cum_sum() - pl.col("busy_s")).over("person", "day")
-        + pl.lit(pl.Series(rng.integers(0, 1800, n))).first().over("person", "day")
+    first_s = 8 * 3600 + rng.integers(0, 1800, n)
+    return frame.with_columns(
+        duration_s=np.round(duration), busy_s=duration + pause, first_s=first_s
+    ).with_columns(
+        start_s=(pl.col("busy_s").cum_sum() - pl.col("busy_s") + pl.col("first_s").first()).over(
+            "person", "day"
+        )
     )
 
 

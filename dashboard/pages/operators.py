@@ -17,6 +17,7 @@ from dashboard.components.charts import (
 from dashboard.components.choices import period_links, select
 from dashboard.components.competence import file_section
 from dashboard.components.drawn import drawn_sections
+from dashboard.components.integrity import integrity_section
 from dashboard.components.needs import needs_section
 from dashboard.components.shell import screen
 from dashboard.components.tables import table
@@ -48,6 +49,7 @@ def layout(context: Context) -> Component:
             _person(view.person, view, context) if view.person else _needs(view, context),
             file_section(context, view.person.operator_id) if view.person else None,
             _compare(view, context),
+            None if view.person else integrity_section(context),
         ],
     )
 

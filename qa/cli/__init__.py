@@ -23,6 +23,7 @@ from qa.cli.export import add_export
 from qa.cli.forget import add_forget
 from qa.cli.init import add_init
 from qa.cli.intake import add_intake
+from qa.cli.integrity import add_integrity
 from qa.cli.model import add_model
 from qa.cli.operators import add_operators
 from qa.cli.packs import add_packs
@@ -68,6 +69,7 @@ COMMANDS = (
     add_devices,
     add_phantom,
     add_rounds,
+    add_integrity,
     add_trail,
     add_users,
     add_forget,

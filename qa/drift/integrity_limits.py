@@ -9,8 +9,7 @@ from qa.model.integrity import CHECK_OF_CODE
 from qa.model.words import Outcome
 from qa.stats.step_at_limit import step_at_limit
 
-_FROM, _TO, _N_BINS = 0.6, 1.4, 12
-_N_BELOW = _N_BINS // 2
+_EDGES = np.linspace(0.4, 1.6, 19)
 _NEAR = 0.1
 WITHIN_PATIENT_CV = 0.274
 """Widest published: root-mean-square coefficient of variation of one of two TE devices, three
@@ -32,13 +31,12 @@ def find_beyond_limit(unit: Unit) -> Seen:
     scale = (rows["stiffness_value"] * rows["limit_share"]).to_numpy()
     step = rows["step_stiffness_iqr"].to_numpy()
     on_limit = np.where(rows["is_limit_allowed"].to_numpy(), -1e-9, 1e-9)
-    edges = np.linspace(_FROM, _TO, _N_BINS + 1)
     ratio = rows["stiffness_iqr"].to_numpy() / scale + on_limit
-    counts = np.histogram(ratio, edges)[0]
+    counts = np.histogram(ratio, _EDGES)[0]
     # Multiples of the step between two edges, for each median.
-    steps_below = np.floor(edges[None, :] * (scale / step)[:, None] - on_limit[:, None])
+    steps_below = np.floor(_EDGES[None, :] * (scale / step)[:, None] - on_limit[:, None])
     rooms = np.diff(steps_below, axis=1).sum(axis=0) / len(rows)
-    factor, p_value = step_at_limit(counts, rooms, n_below=_N_BELOW)
+    factor, p_value = step_at_limit(counts, rooms, middles=(_EDGES[1:] + _EDGES[:-1]) / 2)
     inside = int(((ratio > 1 - _NEAR) & (ratio <= 1)).sum())
     return Seen(
         int(counts.sum()),

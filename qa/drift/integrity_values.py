@@ -6,7 +6,7 @@ import polars as pl
 from qa.drift.integrity_exams import QUANTITIES, Unit, step_codes
 from qa.drift.integrity_seen import Seen
 from qa.model.integrity import CHECK_OF_CODE
-from qa.stats.digits import preference_index, smooth_digit_chi_square
+from qa.stats.digits import digit_chi_square, preference_index
 from qa.stats.tails import binomial_upper, poisson_upper
 
 _LEAST_SPAN = 15
@@ -52,7 +52,7 @@ def find_same_series(unit: Unit) -> Seen:
     same = rows.group_by("measurements").len().filter(pl.col("len") > 1)["len"].cast(pl.Float64)
     pairs = float((same * (same - 1) / 2).sum())
     every = rows["measurements"].explode()
-    chance = float(((every.value_counts()["count"] / every.len()) ** 2).sum())
+    chance = float(((every.value_counts()["count"].sort() / every.len()) ** 2).sum())
     # Readings of one exam lie close together, so each agrees more often than any two do.
     close = min(1.0, 4 * chance) ** (_LEAST_SERIES - 1) * chance
     honest = CHECK_OF_CODE["INT-002"].allowance * n * (n - 1) / 2 * close
@@ -129,7 +129,7 @@ def _digits(exams: pl.DataFrame, name: str) -> Seen:
     if np.ptp(np.quantile(codes, (0.25, 0.75))) < _LEAST_SPAN:
         return Seen(len(codes), 0, why_not="the values span too few of the device's steps")
     honest = CHECK_OF_CODE["INT-004"].allowance
-    chi2, p_value = smooth_digit_chi_square(codes, honest_share=honest)
+    chi2, p_value = digit_chi_square(np.bincount(codes % 10, minlength=10), honest_share=honest)
     return Seen(len(codes), preference_index(max(chi2 - 9, 0.0), len(codes)), None, p_value)
 
 

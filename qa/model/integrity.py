@@ -124,8 +124,9 @@ CHECKS: tuple[IntegrityCheck, ...] = (
         200,
         5,
         0.05,
-        "Chi-square of last digits in the steps of the device, each against its neighbours, "
-        "allowing 5 % of a digit's share; index at least 5.",
+        "Chi-square of last digits in the steps of the device, allowing 5 % of a digit's share; "
+        "index at least 5. It cannot tell where the middle half of the values spans fewer than 15 "
+        "steps.",
     ),
     IntegrityCheck(
         "INT-005",
@@ -170,15 +171,15 @@ CHECKS: tuple[IntegrityCheck, ...] = (
     IntegrityCheck(
         "INT-008",
         "Spread just inside its limit",
-        "exams with IQR/median near the limit (0.6 to 1.4 of it)",
+        "exams with IQR/median near the limit (0.4 to 1.6 of it)",
         "{found} of {n} exams near the limit of IQR/median lie just inside it, fewer outside than "
         "a smooth spread would have. What is done when an exam lies just outside?",
         "Going on measuring until the spread fits, which the protocol may allow.",
         Judged.BY_ITSELF,
-        60,
+        80,
         8,
         1.5,
-        "Counts in 12 bins of the ratio over its limit, a smooth curve with and without a step at "
+        "Counts in 18 bins of the ratio over its limit, a smooth curve with and without a step at "
         "the limit; each bin is weighed by the ratios that the device's steps allow in it.",
     ),
     IntegrityCheck(
@@ -220,8 +221,8 @@ CHECKS: tuple[IntegrityCheck, ...] = (
         Judged.FEWER_THAN_PEERS,
         100,
         0,
-        2.0,
-        "Failed and incomplete exams against half the share at the others; binomial.",
+        3.0,
+        "Failed and incomplete exams against a third of the share at the others; binomial.",
     ),
     IntegrityCheck(
         "INT-012",

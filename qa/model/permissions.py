@@ -58,6 +58,8 @@ class Permission(StrEnum):
     APPROVE_DOCUMENTS = "approve documents"
     SEE_REQUIREMENTS = "see requirements"
     SIGN_REQUIREMENTS = "sign requirements"
+    SEE_INTEGRITY = "see questions about data that were not released"
+    RELEASE_INTEGRITY = "release questions about data"
     SEE_HISTORY = "see history"
     SEE_TRAIL = "see the trail"
     KEEP_TRAIL = "expire records, write the head of the trail"

@@ -9,26 +9,31 @@ from scipy.special import ndtr, xlogy
 Floats = NDArray[np.float64]
 
 
-def step_at_limit(counts: ArrayLike, rooms: ArrayLike, *, n_below: int) -> tuple[float, float]:
+def step_at_limit(
+    counts: ArrayLike, rooms: ArrayLike, *, middles: ArrayLike
+) -> tuple[float, float]:
     """Test for a drop of a density at a known limit.
 
     Args:
         counts: values in bins of equal width, in order.
         rooms: how many values each bin has room for (on a coarse scale bins differ); 0 or more.
-        n_below: bins on the good side of the limit, up to and including it.
+        middles: middle of each bin over the limit, above 0; under 1 is the good side. No bin lies
+            across the limit.
     Returns: (ratio just below over just above, one-sided p-value of a drop); (1.0, 1.0) where the
         bins hold too little to tell.
-    Method: Poisson counts with log mean = log room + a + b x + c x² [+ d below the limit], fitted
-        by Newton; the signed root of twice the difference of log likelihoods is normal.
+    Method: Poisson counts with log mean = log room + a + b x + c x² [+ d below the limit], x the
+        log of the middle (a log-normal spread has just that shape), fitted by Newton; the signed
+        root of twice the difference of log likelihoods is normal.
     Weak when: the density has a kink near the limit for another reason; few values beyond it.
     References: McCrary, J Econometrics 2008; 142: 698-714 (a density's step at a known place);
         the binned Poisson form is our own, its level is checked by simulation.
     """
     seen, room = np.asarray(counts, float), np.asarray(rooms, float)
     use = room > 0
-    x = (np.arange(len(seen)) - n_below + 0.5) / len(seen)
-    below = (np.arange(len(seen)) < n_below).astype(float)
-    if use.sum() < 6 or seen[use].sum() < 20 or min(use[:n_below].sum(), use[n_below:].sum()) < 2:
+    x = np.log(np.asarray(middles, float))
+    below = (x < 0).astype(float)
+    n_below = int((use & (x < 0)).sum())
+    if seen[use].sum() < 20 or use.sum() < 6 or not 2 <= n_below <= use.sum() - 2:
         return 1.0, 1.0
     plain = np.column_stack([np.ones_like(x), x, x**2])[use]
     stepped = np.column_stack([plain, below[use]])

@@ -101,6 +101,10 @@ class Seen:
 
     # Rules
 
+    def nothing(self, rows: pl.DataFrame) -> pl.DataFrame:
+        """Whoever sees a part is told what was released, from the follow-up store."""
+        return rows.clear()
+
     def everything(self, rows: pl.DataFrame) -> pl.DataFrame:
         return rows
 
@@ -257,6 +261,7 @@ RULES = {
     "quarantined": Seen.own_sites,
     "intake_months": Seen.own_sites,
     "equipment_events": Seen.own_sites,
+    "integrity": Seen.nothing,
     "risk_models": Seen.everything,
     "risk_coefficients": Seen.everything,
     "risk_quality": Seen.everything,

@@ -49,6 +49,7 @@ FILES = {
 FORMS = {"users": {A}, "user": {A}, "try-file": {M, L}, "case": {M, L, R}, "open-case": {M, L}}
 FORMS |= {"device-forms": {M, L}, "round-forms": {M, L}}
 FORMS |= {"read-again": {M, L, O}, "differs": {M, L}}
+FORMS["release-question"] = {M}
 BEFORE_LOG_IN = {"/health", "/_favicon.ico", "log-in", "hospital", "hospital-back", "link"}
 ASSET = "_dash_assets.static"
 EXAMPLES = {
