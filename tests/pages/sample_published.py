@@ -10,6 +10,7 @@ import polars as pl
 from qa.model.case_mix_schemas import CASE_MIX_SCHEMAS
 from qa.model.definitions import Network
 from qa.model.equipment_schemas import EQUIPMENT_EVENTS
+from qa.model.integrity import INTEGRITY
 from qa.model.published import Definitions
 from qa.model.schemas import FILES, INTAKE_MONTHS, QUARANTINED, ROW_COUNTS, SIGNALS
 from qa.stores.snapshots import JUDGED_EXAMS, PUBLISHED_SCHEMAS
@@ -79,6 +80,7 @@ def sample_published() -> SamplePublished:
             "exams": _exams(counts),
             "intake_months": _intake_months(counts),
             "equipment_events": EQUIPMENT_EVENTS.empty(),
+            "integrity": INTEGRITY.empty(),
             **{schema.name: schema.empty() for schema in CASE_MIX_SCHEMAS},
         }
     )
