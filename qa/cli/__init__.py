@@ -34,7 +34,7 @@ from qa.cli.refresh import add_refresh
 from qa.cli.requirements import add_requirements
 from qa.cli.restore import add_restore
 from qa.cli.rounds import add_rounds
-from qa.cli.rules import require_account
+from qa.cli.rules import require_account, stand_in
 from qa.cli.second_reading import add_second_reading
 from qa.cli.serve import add_serve
 from qa.cli.shared import EPILOG, software_version
@@ -91,6 +91,7 @@ def main(argv: Sequence[str], environ: Mapping[str, str]) -> int:
     arguments = parser.parse_args(argv)
     try:
         require_account(arguments.command, getattr(arguments, "network", None), environ)
+        stand_in(arguments, environ)
         code: int = arguments.run(arguments, environ)
         sys.stdout.flush()
         return code

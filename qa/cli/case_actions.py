@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from qa.cli.shared import now
+from qa.cli.who import acting
 
 Arguments = argparse.Namespace
 Environ = Mapping[str, str]
@@ -13,10 +14,10 @@ Environ = Mapping[str, str]
 
 def _desk(arguments: Arguments, environ: Environ) -> Any:
     from qa.jobs.followup.cases import CaseDesk
-    from qa.jobs.followup.opening import command_actor, open_record
+    from qa.jobs.followup.opening import open_record
 
     store = open_record(arguments.network, environ=environ)
-    return CaseDesk(store, command_actor(getattr(arguments, "by", "")), now())
+    return CaseDesk(store, acting(arguments, environ), now())
 
 
 def _published(arguments: Arguments) -> Any:
@@ -217,7 +218,7 @@ def run_remind(arguments: Arguments, environ: Environ) -> int:
     from qa.jobs.followup.reminders import queue_reminders
 
     desk = _desk(arguments, environ)
-    queued = queue_reminders(desk.store, at=desk.at, by=arguments.by)
+    queued = queue_reminders(desk.store, at=desk.at, by=desk.actor.user_id)
     for one in queued.new:
         print(f"{one.record_id}  {one.for_user}  due {one.due_on}  {one.what}")
     print(f"{len(queued.new):,} new reminders, {queued.n_waiting:,} wait to be sent.")

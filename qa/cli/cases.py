@@ -1,10 +1,10 @@
 """Work on cases from the command line: what was decided, by whom, and whether it worked."""
 
-import getpass
 from typing import Any
 
 from qa.cli import case_actions as run
 from qa.cli.shared import a_day, add_command
+from qa.cli.who import add_by
 from qa.model.case_words import (
     ActionKind,
     AnnotationKind,
@@ -45,12 +45,7 @@ def _action(actions: Any, name: str, what: Any, short: str, *, case: bool = True
 
 def _changing(actions: Any, name: str, what: Any, short: str, *, case: bool = True) -> Any:
     parser = _action(actions, name, what, short, case=case)
-    parser.add_argument(
-        "--by",
-        metavar="NAME",
-        default=getpass.getuser(),
-        help="who decides (default: name of your account)",
-    )
+    add_by(parser, does="decides")
     if case:
         parser.add_argument(
             "--seen",

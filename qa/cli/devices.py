@@ -1,11 +1,11 @@
 """The register of devices from the command line: events, sign-off, who waits for what."""
 
 import argparse
-import getpass
 from collections.abc import Mapping
 from typing import Any
 
 from qa.cli.shared import a_day, add_command, now
+from qa.cli.who import acting, add_by
 from qa.model.equipment_words import DeviceEventKind
 
 
@@ -71,20 +71,11 @@ def add_day(parser: Any, option: str, help: str) -> None:
     parser.add_argument(option, type=a_day, metavar="YYYY-MM-DD", required=True, help=help)
 
 
-def add_by(parser: Any) -> None:
-    parser.add_argument(
-        "--by",
-        metavar="NAME",
-        default=getpass.getuser(),
-        help="who it is (default: name of your account)",
-    )
-
-
 def equipment_desk(arguments: argparse.Namespace, environ: Mapping[str, str]) -> Any:
     from qa.jobs.followup.equipment import EquipmentDesk
-    from qa.jobs.followup.opening import command_actor, open_network, open_record
+    from qa.jobs.followup.opening import open_network, open_record
 
-    actor = command_actor(getattr(arguments, "by", getpass.getuser()))
+    actor = acting(arguments, environ)
     store = open_record(arguments.network, environ=environ)
     return EquipmentDesk(store, open_network(arguments.network), actor, now())
 

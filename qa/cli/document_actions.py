@@ -1,23 +1,22 @@
 """What `elastoqa documents` does."""
 
 import argparse
-import getpass
 import json
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 from qa.cli.shared import now
+from qa.cli.who import acting
 from qa.model.document_words import DocumentKind
 from qa.model.errors import WrongUse
-from qa.model.permissions import Actor, Role
 
 
 def _desk(arguments: argparse.Namespace, environ: Mapping[str, str], sites: Any = ()) -> Any:
     from qa.jobs.followup.documents import DocumentDesk
     from qa.jobs.followup.opening import open_record
 
-    name = getattr(arguments, "by", getpass.getuser())
-    actor = Actor(name, name, tuple(Role), sites=tuple(sites))
+    actor = replace(acting(arguments, environ), sites=tuple(sites))
     return DocumentDesk(open_record(arguments.network, environ=environ), actor, now())
 
 

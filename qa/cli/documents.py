@@ -1,13 +1,13 @@
 """Documents under control from the command line: propose, preview, approve, read."""
 
 import argparse
-import getpass
 from datetime import date
 from pathlib import Path
 from typing import Any
 
 from qa.cli import document_actions as run
 from qa.cli.shared import add_command
+from qa.cli.who import add_by
 from qa.model.document_words import DocumentKind
 
 DEFINED = [str(kind) for kind in DocumentKind if kind is not DocumentKind.PROTOCOL]
@@ -33,12 +33,7 @@ def add_documents(commands: Any) -> None:
 def _action(actions: Any, name: str, what: Any, short: str, *, changes: bool = True) -> Any:
     parser = add_command(actions, name, what, short=short, long=f"{short[0].upper()}{short[1:]}.")
     if changes:
-        parser.add_argument(
-            "--by",
-            metavar="NAME",
-            default=getpass.getuser(),
-            help="who does it (default: name of your account)",
-        )
+        add_by(parser)
     return parser
 
 

@@ -1,12 +1,12 @@
 """Write what was published to a file."""
 
 import argparse
-import getpass
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 from qa.cli.shared import add_as_known_at, add_command, now
+from qa.cli.who import acting
 
 
 def add_export(commands: Any) -> None:
@@ -49,7 +49,8 @@ def run_export_command(arguments: argparse.Namespace, environ: Mapping[str, str]
     )
     what = f"{arguments.what} to {arguments.out.name}"
     try:
-        note_command_use(arguments.network, environ, EXPORTED, what, by=getpass.getuser(), at=now())
+        by = acting(arguments, environ).user_id
+        note_command_use(arguments.network, environ, EXPORTED, what, by=by, at=now())
     except Exception:  # What cannot stand in the trail is not taken away.
         arguments.out.unlink(missing_ok=True)
         raise

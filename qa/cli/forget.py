@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from qa.cli.shared import add_command, now
+from qa.cli.who import add_by, by_words
 from qa.model.errors import WrongUse
 
 
@@ -28,7 +29,7 @@ def add_forget(commands: Any) -> None:
         "line from standard input)",
     )
     parser.add_argument("--reason", metavar="TEXT", help="why, for the record; name nobody")
-    parser.add_argument("--by", metavar="NAME", help="who does it (default: name of your account)")
+    add_by(parser)
 
 
 def run_forget_command(arguments: argparse.Namespace, environ: Mapping[str, str]) -> int:
@@ -42,7 +43,7 @@ def run_forget_command(arguments: argparse.Namespace, environ: Mapping[str, str]
         number=number,
         key=key,
         at=now(),
-        by=arguments.by or getpass.getuser(),
+        by=by_words(arguments),
         reason=arguments.reason,
     )
     print("\n".join(forget_lines(report)))

@@ -1,12 +1,12 @@
 """Questions about data that are too good, on the command line."""
 
 import argparse
-import getpass
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 from qa.cli.shared import add_command, now
+from qa.cli.who import acting, add_by
 
 
 def add_integrity(commands: Any) -> None:
@@ -28,12 +28,7 @@ def add_integrity(commands: Any) -> None:
         one = add_command(actions, name, what, short=words, long=f"{words[0].upper()}{words[1:]}.")
         one.add_argument("question", metavar="QUESTION", help="id as listed")
         one.add_argument("--why", required=True, metavar="WORDS", help="stands in the record")
-        one.add_argument(
-            "--by",
-            metavar="NAME",
-            default=getpass.getuser(),
-            help="who does it (default: name of your account)",
-        )
+        add_by(one)
 
 
 def _add_list(actions: Any) -> None:
@@ -56,14 +51,13 @@ def _open(arguments: argparse.Namespace, environ: Mapping[str, str]) -> tuple[An
 def run_list(arguments: argparse.Namespace, environ: Mapping[str, str]) -> int:
     from qa.jobs.export import write_frame
     from qa.jobs.followup.integrity import question_lines, seen_questions
-    from qa.jobs.followup.opening import command_actor
 
     store, published = _open(arguments, environ)
     if arguments.out:
         report = write_frame(published.frame("integrity"), arguments.out)
         print(f"{report.n_rows:,} rows written to {report.path}.")
         return 0
-    actor = command_actor(getpass.getuser())
+    actor = acting(arguments, environ)
     view = seen_questions(store, actor=actor, published=published)
     print("\n".join(question_lines(view)))
     return 0
@@ -71,7 +65,6 @@ def run_list(arguments: argparse.Namespace, environ: Mapping[str, str]) -> int:
 
 def run_release(arguments: argparse.Namespace, environ: Mapping[str, str]) -> int:
     from qa.jobs.followup.integrity import release
-    from qa.jobs.followup.opening import command_actor
 
     store, published = _open(arguments, environ)
     one = release(
@@ -79,7 +72,7 @@ def run_release(arguments: argparse.Namespace, environ: Mapping[str, str]) -> in
         arguments.question,
         why=arguments.why,
         published=published,
-        actor=command_actor(arguments.by),
+        actor=acting(arguments, environ),
         at=now(),
     )
     print(f"{one.question_id} is released: {one.words}")
@@ -88,10 +81,9 @@ def run_release(arguments: argparse.Namespace, environ: Mapping[str, str]) -> in
 
 def run_take_back(arguments: argparse.Namespace, environ: Mapping[str, str]) -> int:
     from qa.jobs.followup.integrity import take_back
-    from qa.jobs.followup.opening import command_actor
 
     store, _ = _open(arguments, environ)
-    actor = command_actor(arguments.by)
+    actor = acting(arguments, environ)
     one = take_back(store, arguments.question, why=arguments.why, actor=actor, at=now())
     print(f"{one.question_id} is shown no more.")
     return 0

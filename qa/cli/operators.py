@@ -1,11 +1,11 @@
 """Operators' files on the command line: training, observed exams, authorisations."""
 
-import getpass
 from pathlib import Path
 from typing import Any
 
 from qa.cli import operator_actions as run
 from qa.cli.shared import a_day, add_command
+from qa.cli.who import add_by
 from qa.model.competence_words import ANY_PROBE
 from qa.model.words import Probe, Technique
 
@@ -34,12 +34,7 @@ def _action(actions: Any, name: str, what: Any, short: str) -> Any:
 def _changing(actions: Any, name: str, what: Any, short: str) -> Any:
     parser = _action(actions, name, what, short)
     parser.add_argument("operator", metavar="OPERATOR", help="its id, as in network.toml")
-    parser.add_argument(
-        "--by",
-        metavar="NAME",
-        default=getpass.getuser(),
-        help="who enters it (default: name of your account)",
-    )
+    add_by(parser, does="enters it")
     parser.add_argument(
         "--seen",
         type=int,

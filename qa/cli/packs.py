@@ -1,12 +1,12 @@
 """Make audit packs."""
 
 import argparse
-import getpass
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 from qa.cli.shared import add_command, now
+from qa.cli.who import acting
 from qa.model.months import month_name, parse_month
 
 
@@ -29,7 +29,8 @@ def run_packs_command(arguments: argparse.Namespace, environ: Mapping[str, str])
 
     code = make_month_packs(arguments.network, month=arguments.month, site_id=arguments.site)
     what = f"{arguments.month} {arguments.site or 'all sites'}"
-    note_command_use(arguments.network, environ, MADE_PACKS, what, by=getpass.getuser(), at=now())
+    by = acting(arguments, environ).user_id
+    note_command_use(arguments.network, environ, MADE_PACKS, what, by=by, at=now())
     return code
 
 

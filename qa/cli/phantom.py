@@ -5,8 +5,9 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from qa.cli.devices import add_by, add_day, equipment_desk
+from qa.cli.devices import add_day, equipment_desk
 from qa.cli.shared import add_command
+from qa.cli.who import add_by
 from qa.model.equipment_words import Quantity
 from qa.model.errors import FollowupError, WrongUse
 

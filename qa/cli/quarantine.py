@@ -1,7 +1,6 @@
 """See what waits in quarantine, send it back to the sites, read it again."""
 
 import argparse
-import getpass
 import json
 import sys
 from collections.abc import Mapping
@@ -9,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from qa.cli.shared import add_command, now
+from qa.cli.who import add_by, by_words
 from qa.model.errors import RowsQuarantined
 
 _SITE_HELP = "only this site, as in network.toml"
@@ -68,7 +68,7 @@ def _add_retry(actions: Any) -> None:
     )
     parser.add_argument("file", metavar="FILE-ID", nargs="?", help="only this file")
     parser.add_argument("--site", metavar="S", help=_SITE_HELP)
-    parser.add_argument("--by", metavar="NAME", help="who asked (default: name of your account)")
+    add_by(parser, does="asked")
 
 
 def _add_sheet(actions: Any) -> None:
@@ -122,7 +122,7 @@ def run_retry_command(arguments: argparse.Namespace, environ: Mapping[str, str])
             arguments.network,
             key=key,
             known_at=now(),
-            by=arguments.by or getpass.getuser(),
+            by=by_words(arguments),
             site_id=arguments.site,
             file_number=arguments.file,
             progress=progress,

@@ -5,17 +5,18 @@ from collections.abc import Mapping
 from typing import Any
 
 from qa.cli.shared import now
+from qa.cli.who import acting
 
 Arguments = argparse.Namespace
 Environ = Mapping[str, str]
 
 
 def _desk(arguments: Arguments, environ: Environ) -> Any:
-    from qa.jobs.followup.opening import command_actor, open_network, open_record
+    from qa.jobs.followup.opening import open_network, open_record
     from qa.jobs.followup.second_reading import SecondReadingDesk
 
     store = open_record(arguments.network, environ=environ)
-    actor = command_actor(getattr(arguments, "by", ""))
+    actor = acting(arguments, environ)
     return SecondReadingDesk(store, open_network(arguments.network), actor, now())
 
 

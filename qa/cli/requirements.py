@@ -2,7 +2,6 @@
 
 import argparse
 import csv
-import getpass
 import io
 import json
 from collections.abc import Mapping
@@ -11,9 +10,9 @@ from pathlib import Path
 from typing import Any
 
 from qa.cli.shared import add_command, now
+from qa.cli.who import acting, add_by
 from qa.model.errors import ExportError, WrongUse
 from qa.model.months import iterate_months, parse_month
-from qa.model.permissions import Actor, Role
 from qa.model.spreadsheets import safe_text
 
 
@@ -80,12 +79,7 @@ def _add_signing(actions: Any) -> None:
 
 
 def _by(parser: Any) -> None:
-    parser.add_argument(
-        "--by",
-        metavar="NAME",
-        default=getpass.getuser(),
-        help="who signs (default: name of your account)",
-    )
+    add_by(parser, does="signs")
 
 
 def _date(text: str) -> date:
@@ -100,10 +94,9 @@ def _desk(arguments: argparse.Namespace, environ: Mapping[str, str]) -> Any:
     from qa.jobs.followup.opening import open_record
     from qa.jobs.followup.record_desk import RecordDesk
 
-    name = getattr(arguments, "by", getpass.getuser())
     store = open_record(arguments.network, environ=environ)
     archive = NetworkArchive(arguments.network)
-    return RecordDesk(store, archive, Actor(name, name, tuple(Role)), now())
+    return RecordDesk(store, archive, acting(arguments, environ), now())
 
 
 def _verdicts(arguments: argparse.Namespace, desk: Any, sites: list[str]) -> list[Any]:

@@ -5,6 +5,7 @@ offers commands to people through a wrapper of its own (sudo, a scheduler), ELAS
 whom: then a command does what that account's roles may in the whole network, and nothing else.
 """
 
+import argparse
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -142,3 +143,21 @@ def require_account(command: str, folder: Path | None, environ: Mapping[str, str
     from qa.jobs.users.opening import active_actor
 
     require_command(command, active_actor(folder or Path(), email, environ=environ))
+
+
+def stand_in(arguments: argparse.Namespace, environ: Mapping[str, str]) -> None:
+    """Where ELASTOQA_ACCOUNT names an account, that account is who does it.
+
+    Raises: AccessRefused ACC-008 when --by names somebody else.
+    """
+    email = environ.get(ENVIRON_ACCOUNT, "")
+    if not email or not hasattr(arguments, "by"):
+        return
+    if arguments.by not in (None, email):
+        raise AccessRefused(
+            f"--by names somebody else than {ENVIRON_ACCOUNT}",
+            expected=f"no --by, or --by {email}",
+            todo="Nothing was changed",
+            code="ACC-008",
+        )
+    arguments.by = email

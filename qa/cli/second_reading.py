@@ -1,11 +1,11 @@
 """Second readings on the command line."""
 
-import getpass
 from pathlib import Path
 from typing import Any
 
 from qa.cli import reading_actions as run
 from qa.cli.shared import a_day, a_month, add_command
+from qa.cli.who import add_by
 from qa.model.competence_words import READ_OUTCOMES, PickReason
 
 
@@ -31,12 +31,7 @@ def _action(actions: Any, name: str, what: Any, short: str) -> Any:
 
 
 def _by(parser: Any) -> Any:
-    parser.add_argument(
-        "--by",
-        metavar="NAME",
-        default=getpass.getuser(),
-        help="who does it (default: name of your account)",
-    )
+    add_by(parser)
     return parser
 
 

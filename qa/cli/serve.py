@@ -1,12 +1,12 @@
 """Open the screens."""
 
 import argparse
-import getpass
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 from qa.cli.shared import add_command, now
+from qa.cli.who import acting
 
 
 def add_serve(commands: Any) -> None:
@@ -27,7 +27,6 @@ def run_serve(arguments: argparse.Namespace, environ: Mapping[str, str]) -> int:
     from dashboard.app import serve
     from qa.jobs.folder import find_key, find_port
     from qa.jobs.followup.cases import CaseDesk
-    from qa.jobs.followup.opening import command_actor
     from qa.jobs.try_file import FileTrial
 
     folder = arguments.network
@@ -38,7 +37,7 @@ def run_serve(arguments: argparse.Namespace, environ: Mapping[str, str]) -> int:
         print("There are no accounts, so whoever uses this machine sees everything. Make the")
         print("first: elastoqa users invite EMAIL --name NAME --role administrator", flush=True)
     trial = FileTrial(folder, find_key=lambda: find_key(folder, environ), now=now)
-    person = command_actor(getpass.getuser())
+    person = acting(arguments, environ)
     serve(
         folder,
         port=port,

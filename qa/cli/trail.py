@@ -1,7 +1,6 @@
 """See and verify the trail of decisions."""
 
 import argparse
-import getpass
 import json
 from collections.abc import Mapping
 from dataclasses import asdict
@@ -9,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from qa.cli.shared import add_command, now, parse_moment
+from qa.cli.who import acting
 from qa.model.errors import TrailBroken, WrongUse
 
 _SHOWN = 20
@@ -39,7 +39,9 @@ def _add_list(actions: Any) -> None:
     )
     parser.add_argument("--class", dest="record_class", metavar="CLASS", help="for example case")
     parser.add_argument("--id", metavar="ID", help="one record, for example CASE-0001")
-    parser.add_argument("--by", metavar="NAME", help="what one person did")
+    parser.add_argument(
+        "--by", dest="whose", metavar="NAME", help="what one person did; an account by its e-mail"
+    )
     parser.add_argument("--action", metavar="WORDS", help="one kind of change, as listed")
     parser.add_argument("--since", metavar="TIME", help="from this time or day on (UTC)")
     parser.add_argument("--until", metavar="TIME", help="up to this time, or the end of this day")
@@ -88,31 +90,33 @@ def _add_expire(actions: Any) -> None:
 
 
 def run_list(arguments: argparse.Namespace, environ: Mapping[str, str]) -> int:
-    from qa.jobs.followup.opening import command_actor, open_record
+    from qa.jobs.followup.opening import open_record
     from qa.jobs.followup.trail import TrailFilter, list_trail
+    from qa.jobs.users.opening import id_of_person, names_of_people
 
+    store = open_record(arguments.network, environ=environ)
     since = arguments.since
     wanted = TrailFilter(
         record_class=arguments.record_class or "",
         record_id=arguments.id or "",
-        by=arguments.by or "",
+        by=id_of_person(store, arguments.whose or ""),
         action=arguments.action or "",
         since=parse_moment(since + "T00:00" if len(since) == 10 else since) if since else None,
         until=parse_moment(arguments.until) if arguments.until else None,
     )
-    store = open_record(arguments.network, environ=environ)
-    rows = list_trail(
-        store, wanted, actor=command_actor(getpass.getuser()), last=max(arguments.last, 1)
-    )
+    rows = list_trail(store, wanted, actor=acting(arguments, environ), last=max(arguments.last, 1))
     if arguments.json:
         print(json.dumps([asdict(row) for row in rows], indent=1, ensure_ascii=False))
         return 0
+    names = names_of_people(store)
     for row in rows:
         if row.is_expired:
             print(f"{row.no:>7}  {row.at[:19]}  {row.record_class}: content expired")
             continue
         record = f"{row.record_class} {row.record_id}"
-        print(f"{row.no:>7}  {row.at[:19]}  {row.by}  {record}: {row.action}")
+        print(
+            f"{row.no:>7}  {row.at[:19]}  {names.get(row.by or '', row.by)}  {record}: {row.action}"
+        )
         for mark, text in (("-", row.before), ("+", row.after)):
             for line in (text or "").splitlines():
                 print(f"         {mark} {line}")
@@ -149,25 +153,25 @@ def run_verify(arguments: argparse.Namespace, environ: Mapping[str, str]) -> int
 
 
 def run_head(arguments: argparse.Namespace, environ: Mapping[str, str]) -> int:
-    from qa.jobs.followup.opening import command_actor, open_record
+    from qa.jobs.followup.opening import open_record
     from qa.jobs.followup.trail import write_head
 
     if arguments.out is None:
         raise WrongUse("no file is named", expected="--out FILE", code="USE-040")
     store = open_record(arguments.network, environ=environ)
-    line = write_head(store, arguments.out, actor=command_actor(getpass.getuser()), at=now())
+    line = write_head(store, arguments.out, actor=acting(arguments, environ), at=now())
     print(f"{arguments.out}: {line}")
     return 0
 
 
 def run_expire(arguments: argparse.Namespace, environ: Mapping[str, str]) -> int:
-    from qa.jobs.followup.opening import command_actor, open_record
+    from qa.jobs.followup.opening import open_record
     from qa.jobs.followup.trail import expire_of_network
 
     gone = expire_of_network(
         arguments.network,
         open_record(arguments.network, environ=environ),
-        actor=command_actor(getpass.getuser()),
+        actor=acting(arguments, environ),
         at=now(),
         is_applied=arguments.apply,
     )

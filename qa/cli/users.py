@@ -1,12 +1,12 @@
 """Who may log in to the screens."""
 
 import argparse
-import getpass
 import json
 from collections.abc import Mapping
 from typing import Any
 
 from qa.cli.shared import add_command, now
+from qa.cli.who import acting
 
 
 def add_users(commands: Any) -> None:
@@ -118,11 +118,11 @@ def _add_who(parser: argparse.ArgumentParser) -> None:
 
 
 def _desk(arguments: argparse.Namespace, environ: Mapping[str, str]) -> Any:
-    from qa.jobs.followup.opening import command_actor, open_record
+    from qa.jobs.followup.opening import open_record
     from qa.jobs.users.accounts import Accounts
 
     store = open_record(arguments.network, environ=environ)
-    return Accounts(store, command_actor(getpass.getuser()), now())
+    return Accounts(store, acting(arguments, environ), now())
 
 
 def run_list(arguments: argparse.Namespace, environ: Mapping[str, str]) -> int:

@@ -7,13 +7,14 @@ import pytest
 
 from qa.cli import main
 from qa.jobs.followup.opening import open_network
-from qa.jobs.users.accounts import set_password
+from qa.jobs.users.accounts import Grant, set_password
 from qa.jobs.users.demo import PEOPLE, make_demo_accounts
 from qa.jobs.users.log_in import FrontDoor
 from qa.jobs.users.uses import EXPORTED, note_command_use
 from qa.model.permissions import Role
-from tests.access.people import AT, PASSWORD, quick_door
+from tests.access.people import AT, PASSWORD, make_account, quick_door
 
+MANAGER = Grant((Role.QA_MANAGER,))
 EMAIL = "ines@clinic.invalid"
 
 
@@ -72,6 +73,41 @@ def test_command_is_held_to_the_account_that_the_machine_names(folder, store, ca
     assert users(folder, "list", environ=as_ines) == 23
     assert "ACC-002" in capsys.readouterr().err
     assert main(["trail", "verify", "--network", str(folder)], as_ines) == 0
+
+
+@pytest.mark.parametrize(
+    ("environ", "more", "by"),
+    [
+        ({"ELASTOQA_ACCOUNT": EMAIL}, (), "account"),
+        ({"ELASTOQA_ACCOUNT": EMAIL}, ("--by", EMAIL), "account"),
+        ({}, ("--by", EMAIL.upper()), "account"),
+        ({}, ("--by", "Petra (invented)"), "Petra (invented)"),
+        ({}, (), "command line"),
+    ],
+)
+def test_a_command_writes_the_account_into_the_trail_and_never_the_machines_user(
+    folder, store, capsys, monkeypatch, environ, more, by
+) -> None:
+    monkeypatch.setenv("LOGNAME", "machine-user")
+    ines = make_account(quick_door(store), open_network(folder), MANAGER, email=EMAIL)
+    told = ("cases", "open", "--title", "Spread", "--why", "seen", "--owner", "lena")
+    where = ("--due", "2030-01-01", "--network", str(folder))
+    assert main([*told, *where, *more], environ) == 0
+    with store.reading() as reading:
+        (line,) = [one for one in reading.entries() if one.record_class == "case"]
+    assert line.by == (ines.user_id if by == "account" else by)
+    capsys.readouterr()
+    assert main(["trail", "list", "--class", "case", "--network", str(folder)], environ) == 0
+    shown = capsys.readouterr().out
+    assert ("Una Brack" if by == "account" else by) in shown
+    assert "machine-user" not in shown
+
+
+def test_a_command_held_to_an_account_writes_under_no_other_name(folder, store, capsys) -> None:
+    make_account(quick_door(store), open_network(folder), MANAGER, email=EMAIL)
+    told = ["cases", "remind", "--by", "somebody else", "--network", str(folder)]
+    assert main(told, {"ELASTOQA_ACCOUNT": EMAIL}) == 23
+    assert "ACC-008" in capsys.readouterr().err
 
 
 def test_demo_makes_one_account_for_each_role_and_only_once(folder, store) -> None:

@@ -4,7 +4,7 @@ import stat
 from collections.abc import Mapping
 from pathlib import Path
 
-from qa.jobs.followup.opening import open_record
+from qa.jobs.followup.opening import command_actor, open_record
 from qa.jobs.users.accounts import user_named
 from qa.jobs.users.hospital import Hospital, require_safe
 from qa.jobs.users.log_in import FrontDoor
@@ -13,6 +13,7 @@ from qa.model.accounts import AccountState
 from qa.model.definitions import LogIn
 from qa.model.errors import FollowupError
 from qa.model.permissions import Actor
+from qa.stores.followup.accounts import all_accounts, find_account
 from qa.stores.followup.store import FollowupStore
 from qa.stores.settings import load_network
 
@@ -64,6 +65,41 @@ def link_of(folder: Path, token: str) -> str:
     network = load_network(folder)
     root = network.log_in.public_url or f"http://127.0.0.1:{network.settings.port}"
     return f"{root.rstrip('/')}/link/{token}"
+
+
+def acting_person(folder: Path, *, by: str, account: str, environ: Mapping[str, str]) -> Actor:
+    """Who runs a command.
+
+    Args:
+        by: a name, or the e-mail of an account; the account's id then stands in the record, as it
+            does for what it decides on the screens.
+        account: e-mail of the account that the machine names; "" for none. It acts with its own
+            roles; without one, whoever may write the folder acts with every role.
+    Raises: FollowupError USR-006 when the machine names an account that is not active.
+    """
+    if account:
+        return active_actor(folder, account, environ=environ)
+    if "@" not in by:
+        return command_actor(by)
+    return command_actor(id_of_person(open_record(folder, environ=environ), by))
+
+
+def id_of_person(store: FollowupStore, text: str) -> str:
+    """Id of the account with this e-mail; else the text as it is.
+
+    Example: 'ines@clinic.invalid' → 'u-1f0c…'; 'command line' → the same
+    """
+    if "@" not in text:
+        return text
+    with store.reading() as reading:
+        known = find_account(reading, email=text.strip().casefold())
+    return known.user_id if known else text
+
+
+def names_of_people(store: FollowupStore) -> dict[str, str]:
+    """Account's id → name, disabled accounts too: the record names people by their ids."""
+    with store.reading() as reading:
+        return {one.user_id: one.name for one in all_accounts(reading)}
 
 
 def active_actor(folder: Path, email: str, *, environ: Mapping[str, str]) -> Actor:
