@@ -15,6 +15,7 @@ class Page(StrEnum):
     ROUNDS = "/rounds"
     EXPLAIN = "/explain"
     FOLLOWUP = "/follow-up"
+    RECORD = "/record"
     INTAKE = "/intake"
     METHODS = "/methods"
 
@@ -31,6 +32,7 @@ class Download(StrEnum):
     EXAMS = "/export/exams.csv"
     INTAKE = "/export/intake.csv"
     RETURN_SHEET = "/export/return-sheet.csv"
+    RECORD = "/export/record.csv"
 
 
 class Form(StrEnum):
@@ -44,6 +46,8 @@ class Form(StrEnum):
     DEVICE = "/devices/enter"
     ROUND = "/rounds/enter"
     RELEASE = "/operators/release"
+    DOCUMENT = "/record/document"
+    SIGN = "/record/sign"
 
 
 class Account(StrEnum):
@@ -69,6 +73,7 @@ TITLES: dict[Page, str] = {
     Page.ROUNDS: "Rounds",
     Page.EXPLAIN: "Why",
     Page.FOLLOWUP: "Follow-up",
+    Page.RECORD: "Record",
     Page.INTAKE: "Intake",
     Page.METHODS: "Methods",
 }

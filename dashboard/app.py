@@ -27,11 +27,13 @@ from dashboard.pages import (
     methods,
     month,
     operators,
+    record,
     rounds,
     site,
 )
 from dashboard.plain import PREFIX
 from dashboard.reading_pages import add_reading_pages
+from dashboard.record_pages import add_record_pages
 from dashboard.rules import NAMES_OPERATORS, PAGE_RULES, pages_of
 from dashboard.safety import add_headers
 from dashboard.selection import Context, narrowed, read_selection
@@ -58,6 +60,7 @@ LAYOUTS: dict[Page, Callable[[Context], Component]] = {
     Page.ROUNDS: rounds.layout,
     Page.EXPLAIN: explain.layout,
     Page.FOLLOWUP: followup.layout,
+    Page.RECORD: record.layout,
     Page.INTAKE: intake.layout,
     Page.METHODS: methods.layout,
 }
@@ -143,12 +146,13 @@ def create_app(
             prefix=path_prefix,
         ),
     )
-    add_downloads(app.server, source, prefix=path_prefix, access=access)
+    add_downloads(app.server, source, prefix=path_prefix, access=access, make_desk=desk)
     if desk is not None:
         add_case_pages(app.server, source, desk, prefix=path_prefix)
         add_equipment_pages(app.server, source, desk, prefix=path_prefix)
         add_reading_pages(app.server, source, desk, prefix=path_prefix)
         add_integrity_pages(app.server, source, desk, prefix=path_prefix)
+        add_record_pages(app.server, source, desk, prefix=path_prefix)
     if access is not None:
         add_account_pages(app.server, access, prefix=path_prefix)
         add_user_pages(app.server, access, prefix=path_prefix)

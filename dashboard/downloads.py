@@ -9,6 +9,8 @@ from flask import Flask, Response, request
 
 from dashboard.access import Access, note_by
 from dashboard.addresses import Download
+from dashboard.case_pages import MakeDesk
+from dashboard.pages.record import read_record
 from dashboard.selection import Context, read_selection
 from dashboard.source import PublishedSource
 from qa.jobs.users.uses import EXPORTED
@@ -23,6 +25,7 @@ from qa.views.intake import intake_view, return_files
 from qa.views.month import month_view
 from qa.views.names import NETWORK_ID
 from qa.views.operators import operator_view, operators_view
+from qa.views.record import record_sheet
 from qa.views.sheets import Cell, Sheet
 from qa.views.site import site_view
 from qa.views.waiting import return_sheet
@@ -137,6 +140,12 @@ def _return_sheet(context: Context) -> Sheet:
     return return_sheet(files)
 
 
+def _record(context: Context) -> Sheet:
+    """All months on screen; nothing where no record is kept."""
+    record = read_record(context)
+    return record_sheet(record.verdicts if record else [])
+
+
 SHEETS: dict[Download, Callable[[Context], Sheet]] = {
     Download.WORKLIST: _worklist,
     Download.SITES: _sites,
@@ -147,26 +156,35 @@ SHEETS: dict[Download, Callable[[Context], Sheet]] = {
     Download.EXAMS: _exams,
     Download.INTAKE: _intake,
     Download.RETURN_SHEET: _return_sheet,
+    Download.RECORD: _record,
 }
 
 
 def add_downloads(
-    server: Flask, source: PublishedSource, *, prefix: str, access: Access | None = None
+    server: Flask,
+    source: PublishedSource,
+    *,
+    prefix: str,
+    access: Access | None = None,
+    make_desk: MakeDesk | None = None,
 ) -> None:
     """One route for each of SHEETS. An unknown value in the query is an error, not a guess."""
     for where in SHEETS:
         server.add_url_rule(
             prefix.rstrip("/") + where.value,
             f"download-{where.name}",
-            _route(where, source, access),
+            _route(where, source, access, make_desk),
         )
 
 
 def _route(
-    where: Download, source: PublishedSource, access: Access | None
+    where: Download,
+    source: PublishedSource,
+    access: Access | None,
+    make_desk: MakeDesk | None,
 ) -> Callable[[], Response]:
     def answer() -> Response:
-        found = download(where, source, request.args)
+        found = download(where, source, request.args, make_desk=make_desk)
         if found.status_code == 200:
             words = f"{where.value}?{request.query_string.decode(errors='replace')}"
             note_by(access, EXPORTED, words, snapshot_id=found.headers[SNAPSHOT_HEADER])
@@ -179,8 +197,10 @@ def download(
     where: Download,
     source: PublishedSource,
     query: Mapping[str, Any],
+    *,
+    make_desk: MakeDesk | None = None,
 ) -> Response:
-    """Args: source: gives what the reader may see."""
+    """Args: source: gives what the reader may see. make_desk: decisions, as far as they may."""
     try:
         published = source()
     except UserError as error:
@@ -189,7 +209,8 @@ def download(
     if selection is None or selection.problems:
         said = selection.problems if selection else ("Nothing is published yet.",)
         return Response("\n".join(said) + "\n", status=404, mimetype="text/plain")
-    text = csv_text(SHEETS[where](Context(published, selection)))
+    desk = make_desk() if make_desk and where is Download.RECORD else None
+    text = csv_text(SHEETS[where](Context(published, selection, desk=desk)))
     if where is Download.RETURN_SHEET:
         text = BYTE_ORDER_MARK + text
     name = f"{where.name.lower().replace('_', '-')}-{selection.month:%Y-%m}.csv"

@@ -88,6 +88,14 @@ class Followup(StrEnum):
     READINGS = "second-readings"
 
 
+class Record(StrEnum):
+    EVIDENCE = "evidence"
+    FOUND = "found"
+    MONTHS = "requirements-and-months"
+    DOCUMENTS = "documents"
+    RETENTION = "retention"
+
+
 class Intake(StrEnum):
     MONTHS = "sites-and-months"
     REMARKS = "not-plain"

@@ -36,10 +36,11 @@ PAGE_RULES: dict[Page, Rule] = {
     Page.ROUNDS: Rule(_P.SEE_RESULTS, _SITES),
     Page.EXPLAIN: Rule(_P.SEE_RESULTS, _SITES),
     Page.FOLLOWUP: Rule(_P.SEE_CASES, _SITES),
+    Page.RECORD: Rule(_P.SEE_REQUIREMENTS, _SITES),
     Page.INTAKE: Rule(_P.SEE_INTAKE, _SITES),
     Page.METHODS: Rule(_P.SEE_METHODS),
 }
-NAMES_OPERATORS = frozenset({Page.MONTH, Page.SITE, Page.OPERATORS, Page.EXPLAIN})
+NAMES_OPERATORS = frozenset({Page.MONTH, Page.SITE, Page.OPERATORS, Page.EXPLAIN, Page.RECORD})
 """Screens with operators by name; who opened one stands in the trail."""
 
 DOWNLOAD_RULES: dict[Download, Rule] = {
@@ -52,6 +53,7 @@ DOWNLOAD_RULES: dict[Download, Rule] = {
     Download.EXAMS: Rule(_P.EXPORT),
     Download.INTAKE: Rule(_P.EXPORT, _SITES),
     Download.RETURN_SHEET: Rule(_P.EXPORT, _SITES),
+    Download.RECORD: Rule(_P.EXPORT, _SITES),
 }
 
 ENDPOINT_RULES: dict[str, Rule] = {
@@ -71,6 +73,8 @@ ENDPOINT_RULES: dict[str, Rule] = {
     "round-forms": Rule(_P.KEEP_EQUIPMENT, _SITES),
     "differs": Rule(_P.WORK_CASES, _SITES),
     "release-question": Rule(_P.RELEASE_INTEGRITY, _NETWORK),
+    "document": Rule(_P.SEE_DOCUMENTS),
+    "sign": Rule(_P.SIGN_REQUIREMENTS, _SITES),
     "try-file": Rule(_P.TRY_FILE, _SITES),
     "static": LOGGED_IN,
     "_dash_assets.static": LOGGED_IN,

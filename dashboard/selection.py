@@ -15,6 +15,7 @@ from qa.views.drawn_choice import DrawChoice, find_kind, find_limits, find_pool,
 from qa.views.scope import published_months
 
 BY_FALSE_SHARE = "false-share"
+KNOWN_NOW = "now"
 PERIODS = (12, 24, 36)
 DEFAULT_PERIOD = 36
 
@@ -38,6 +39,8 @@ class Selection:
     period: int = DEFAULT_PERIOD
     series: str | None = None
     round: str | None = None
+    requirement_id: str | None = None
+    is_known_now: bool = False
     problems: tuple[str, ...] = ()
 
     @property
@@ -65,6 +68,8 @@ class Selection:
             "spread": self.spread,
             "series": self.series,
             "round": self.round,
+            "requirement": self.requirement_id,
+            "known": KNOWN_NOW if self.is_known_now else None,
             "period": None if self.period == DEFAULT_PERIOD else self.period,
         }
 
@@ -136,6 +141,10 @@ def read_selection(published: Published, query: Mapping[str, Any]) -> Selection 
         period=_period(asked.get("period")),
         series=(asked.get("series") or "")[:200] or None,
         round=(asked.get("round") or "")[:60] or None,
+        requirement_id=_known(
+            asked.get("requirement"), definitions.requirement, "requirement", problems
+        ),
+        is_known_now=asked.get("known") == KNOWN_NOW,
         problems=tuple(problems),
     )
 

@@ -26,6 +26,7 @@ def add_serve(commands: Any) -> None:
 def run_serve(arguments: argparse.Namespace, environ: Mapping[str, str]) -> int:
     from dashboard.app import serve
     from qa.jobs.folder import find_key, find_port
+    from qa.jobs.followup.archive import NetworkArchive
     from qa.jobs.followup.cases import CaseDesk
     from qa.jobs.try_file import FileTrial
 
@@ -37,12 +38,12 @@ def run_serve(arguments: argparse.Namespace, environ: Mapping[str, str]) -> int:
         print("There are no accounts, so whoever uses this machine sees everything. Make the")
         print("first: elastoqa users invite EMAIL --name NAME --role administrator", flush=True)
     trial = FileTrial(folder, find_key=lambda: find_key(folder, environ), now=now)
-    person = acting(arguments, environ)
+    person, archive = acting(arguments, environ), NetworkArchive(folder)
     serve(
         folder,
         port=port,
         profile_tools=trial,
-        make_desk=lambda: CaseDesk(access.door.store, person, now()),
+        make_desk=lambda: CaseDesk(access.door.store, person, now(), archive),
         access=access,
     )
     return 0

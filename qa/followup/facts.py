@@ -1,7 +1,7 @@
 """What is known of one site's month at one moment: everything that a verdict may look at."""
 
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, time
+from datetime import UTC, date, datetime, time, timedelta
 
 from qa.followup.cases import Case
 from qa.followup.documents import Document
@@ -19,6 +19,11 @@ DUE_MONTHS = 1
 def due_at(month: date) -> datetime:
     """The first moment after a month's evidence was due. Example: October 2026 → 1 December 2026"""
     return datetime.combine(add_months(month, 1 + DUE_MONTHS), time.min, UTC)
+
+
+def last_moment(month: date) -> datetime:
+    """The last moment at which evidence of a month is in time; as known then is as known at it."""
+    return due_at(month) - timedelta(microseconds=1)
 
 
 @dataclass(frozen=True)
@@ -122,7 +127,7 @@ class Facts:
 
     @property
     def is_due(self) -> bool:
-        return self.known_at >= due_at(self.month)
+        return self.known_at >= last_moment(self.month)
 
     @property
     def last_day(self) -> date:

@@ -35,6 +35,11 @@ class Definitions:
             found[one.id] = one
         return [found[key] for key in sorted(found)]
 
+    def requirement(self, requirement_id: str) -> Requirement | None:
+        """The newest version of one requirement."""
+        found = [one for one in self.newest_requirements() if one.id == requirement_id]
+        return found[0] if found else None
+
     def measure_by_key(self, key: str) -> Measure:
         return next(measure for measure in self.measures.values() if measure.key == key)
 

@@ -32,6 +32,7 @@ SCREENS = {
     Page.ROUNDS: {M, L, R},
     Page.EXPLAIN: {M, L, R},
     Page.FOLLOWUP: {M, L, R},
+    Page.RECORD: {M, L, R},
     Page.INTAKE: {M, L, R},
     Page.METHODS: {M, L, O, R, A},
 }
@@ -45,11 +46,13 @@ FILES = {
     Download.EXAMS: {M, L, O, R},
     Download.INTAKE: {M, L, R},
     Download.RETURN_SHEET: {M, L, R},
+    Download.RECORD: {M, L, R},
 }
 FORMS = {"users": {A}, "user": {A}, "try-file": {M, L}, "case": {M, L, R}, "open-case": {M, L}}
 FORMS |= {"device-forms": {M, L}, "round-forms": {M, L}}
 FORMS |= {"read-again": {M, L, O}, "differs": {M, L}}
 FORMS["release-question"] = {M}
+FORMS |= {"document": {M, L, O, R}, "sign": {M, L}}
 BEFORE_LOG_IN = {"/health", "/_favicon.ico", "log-in", "hospital", "hospital-back", "link"}
 ASSET = "_dash_assets.static"
 EXAMPLES = {

@@ -52,7 +52,7 @@ def snapshot(**changes: Any) -> SnapshotFacts:
 
 
 def facts(*, is_due: bool = True, **changes: Any) -> Facts:
-    known_at = DUE if is_due else DUE - timedelta(microseconds=1)
+    known_at = DUE if is_due else DUE - timedelta(microseconds=2)
     base = Facts("north", MONTH, known_at, snapshot())
     base = replace(
         base,

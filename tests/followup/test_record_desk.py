@@ -108,6 +108,13 @@ def test_snapshot_in_force_then_is_read_and_the_first_one_before_any(store) -> N
     assert told(store, archive=archive, is_then=False)["REQ-013"][1].startswith("Issue 2,")
 
 
+def test_what_never_came_is_missed_once_it_was_due(store) -> None:
+    """As known then is as known at the last moment, at which nothing can come any more."""
+    before, after = told(store, at=DUE - timedelta(days=1)), told(store, at=DUE)
+    assert before["REQ-013"][0] == "no evidence"
+    assert after["REQ-013"][:2] == ("not met", "No pack of this month had been issued.")
+
+
 def test_trail_counts_the_lines_up_to_the_moment(store) -> None:
     decide_everything(store, at=datetime(2026, 11, 20, 9, tzinfo=UTC))
     assert told(store)["REQ-014"][:2] == (

@@ -10,6 +10,7 @@ from qa.followup.cases import Case, CaseItem
 from qa.followup.effect import EffectResult
 from qa.followup.fitting import require_step
 from qa.followup.reviews import Review
+from qa.jobs.followup.archive import Archive
 from qa.jobs.followup.evidence import (
     find_items,
     preview_effect,
@@ -36,11 +37,13 @@ class CaseDesk:
     Args:
         actor: None: nobody is logged in; everything is refused.
         at: now, UTC. Its date is today.
+        archive: what was published and issued; None: not at hand.
     """
 
     store: FollowupStore
     actor: Actor | None
     at: datetime
+    archive: Archive | None = None
 
     @property
     def today(self) -> date:

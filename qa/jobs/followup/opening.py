@@ -85,8 +85,13 @@ def load_record(reading: Reading, kind: RecordClass[S], record_id: str) -> S:
 
 def load_records(reading: Reading, kind: RecordClass[S]) -> list[S]:
     """Every record of a class, in the order in which they were begun."""
+    return replay_all(kind, reading.events(kind.name))
+
+
+def replay_all(kind: RecordClass[S], events: Sequence[Event]) -> list[S]:
+    """Every record that some events of its class begin; they keep their order."""
     by_record: dict[str, list[Event]] = {}
-    for event in reading.events(kind.name):
+    for event in events:
         by_record.setdefault(event.record_id, []).append(event)
     return [kind.replay(events) for events in by_record.values()]
 

@@ -2,14 +2,19 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 
 from qa.followup import statements
 from qa.followup.compliance import Verdict, judge
-from qa.followup.facts import SnapshotFacts, due_at
+from qa.followup.facts import SnapshotFacts, last_moment
 from qa.followup.statements import STATEMENT, Statement
 from qa.jobs.followup.archive import Archive
-from qa.jobs.followup.opening import change_record, load_record, load_records, no_such_record
+from qa.jobs.followup.opening import (
+    change_record,
+    load_record,
+    load_records,
+    no_such_record,
+)
 from qa.jobs.followup.recorded import Recorded, read_recorded
 from qa.model.document_words import Compliance
 from qa.model.errors import FollowupError
@@ -17,8 +22,6 @@ from qa.model.permissions import Actor, Permission, may, require
 from qa.model.requirement import Requirement
 from qa.stores.definitions import load_definitions
 from qa.stores.followup.store import FollowupStore
-
-MOMENT = timedelta(microseconds=1)
 
 
 @dataclass(frozen=True)
@@ -65,7 +68,7 @@ class RecordDesk:
         snapshots = self.archive.snapshots()
         # An invented network is published at a time of its own, which may lie ahead of the clock.
         now = max([self.at, *(published_at for published_at, _ in snapshots)])
-        wanted = min(due_at(month) - MOMENT, now) if is_then else now
+        wanted = min(last_moment(month), now) if is_then else now
         before = [one for one in snapshots if one[0] <= wanted]
         if before:
             return wanted, before[-1][1]

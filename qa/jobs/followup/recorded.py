@@ -13,6 +13,7 @@ from qa.followup.reviews import REVIEW
 from qa.followup.standing import operator_standing
 from qa.followup.statements import STATEMENT
 from qa.followup.trail import TrailCheck
+from qa.jobs.followup.opening import replay_all
 from qa.jobs.followup.trail import verify_trail
 from qa.model.months import add_months
 from qa.model.record import Event, time_text
@@ -36,12 +37,8 @@ class Recorded:
 
     def records_at(self, kind: RecordClass[S], moment: datetime) -> list[S]:
         """Records as they stood at a moment: the replay of the events up to it."""
-        by_record: dict[str, list[Event]] = {}
         limit = time_text(moment)
-        for event in self.events[kind.name]:
-            if event.at <= limit:
-                by_record.setdefault(event.record_id, []).append(event)
-        return [kind.replay(events) for events in by_record.values()]
+        return replay_all(kind, [one for one in self.events[kind.name] if one.at <= limit])
 
     def facts_at(
         self, moment: datetime, *, site_id: str, month: date, snapshot: SnapshotFacts | None

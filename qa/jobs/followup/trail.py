@@ -6,6 +6,9 @@ from datetime import datetime
 from pathlib import Path
 
 from qa.followup.case_events import CASE
+from qa.followup.documents import DOCUMENT
+from qa.followup.retention import kept_documents, kept_statements
+from qa.followup.statements import STATEMENT
 from qa.followup.trail import Expiry, TrailCheck, check_chain, check_events
 from qa.jobs.followup.opening import load_records
 from qa.model.errors import FollowupError
@@ -161,15 +164,24 @@ def expire_records(
 def expire_of_network(
     folder: Path, store: FollowupStore, *, actor: Actor | None, at: datetime, is_applied: bool
 ) -> dict[str, tuple[str, Expired]]:
-    """expire_records with the years of network.toml; cases that are not closed stay."""
+    """expire_records with the years of network.toml.
+
+    Cases that are not closed stay, and documents and statements that still hold.
+    """
     with store.reading() as reading:
         cases = load_records(reading, CASE)
+        documents = load_records(reading, DOCUMENT)
+        signed = load_records(reading, STATEMENT)
     return expire_records(
         store,
         load_network(folder).retention_years,
         actor=actor,
         at=at,
-        kept={CASE.name: [case.case_id for case in cases if not case.is_closed]},
+        kept={
+            CASE.name: [case.case_id for case in cases if not case.is_closed],
+            DOCUMENT.name: kept_documents(documents, on=at.date()),
+            STATEMENT.name: kept_statements(signed, on=at.date()),
+        },
         is_applied=is_applied,
     )
 

@@ -1,0 +1,143 @@
+"""Record: what it answers, where its evidence leads, and what its forms take and refuse."""
+
+from datetime import UTC, date, datetime
+
+import pytest
+from flask.testing import FlaskClient
+
+from dashboard.addresses import Page
+from dashboard.app import create_app, render
+from qa.jobs.followup.cases import CaseDesk
+from qa.jobs.followup.documents import DocumentDesk
+from qa.jobs.followup.record_desk import RecordDesk
+from qa.model.permissions import Actor, Role
+from qa.stores.followup.store import FollowupStore
+from tests.followup.notes import ADMINISTRATOR, MANAGER, OPERATOR, REVIEWER
+from tests.followup.sample_archive import sample_archive
+from tests.followup.test_documents import SECOND, criteria
+from tests.followup.test_record_desk import decide_everything
+from tests.pages.sample_published import sample_published
+from tests.pages.test_case_pages import HOST, LEAD, OTHER, Who, send, store, who  # noqa: F401
+from tests.pages.walk import addresses, element, text
+
+EARLY = datetime(2026, 11, 20, 9, tzinfo=UTC)
+AT = datetime(2026, 12, 4, 9, tzinfo=UTC)
+SITE = {"site": "S3", "month": "2026-10"}
+
+
+@pytest.fixture
+def show(store: FollowupStore):  # noqa: F811
+    def shown(actor: Actor | None = MANAGER, *, archive=True, **query: str):
+        kept = sample_archive() if archive else None
+        desk = CaseDesk(store, actor, AT, kept)
+        return render(Page.RECORD, sample_published, query, make_desk=lambda: desk)
+
+    return shown
+
+
+@pytest.fixture
+def client(store: FollowupStore, who: Who) -> FlaskClient:  # noqa: F811
+    app = create_app(
+        sample_published, make_desk=lambda: CaseDesk(store, who.actor, AT, sample_archive())
+    )
+    return app.server.test_client()
+
+
+def test_answer_counts_what_was_met(store: FollowupStore, show) -> None:  # noqa: F811
+    decide_everything(store, at=EARLY)
+    page = show(**SITE)
+    said = text(element(page, "answer"))
+    desk = RecordDesk(store, sample_archive(), MANAGER, AT)
+    answers = [str(one.answer) for one in desk.verdicts("S3", [date(2026, 10, 1)])]
+    n_met = answers.count("met")
+    assert f"{len(answers)} requirements" in said
+    assert said.startswith(f"{sample_published().network.site('S3').name} met ")
+    assert text(element(page, "requirements-and-months").children or "") == (
+        "Requirements and months"
+    )
+    shown = text(page)
+    assert shown.count("Devices are checked") >= 2
+    assert n_met >= 3
+
+
+def test_one_mark_leads_to_evidence_and_the_rule_then(store, show) -> None:  # noqa: F811
+    decide_everything(store, at=EARLY)
+    cell = next(one for one in addresses(show(**SITE)) if "requirement=REQ-008" in one)
+    assert "month=2026-10" in cell
+    page = show(**SITE, requirement="REQ-008")
+    assert "Rule in force then" in text(page)
+    assert "REQ-008.v1, fingerprint " in text(page)
+    assert "/follow-up/case?case=CASE-0001" in addresses(page)
+
+
+def test_what_came_later_shows_only_as_known_now(store, show) -> None:  # noqa: F811
+    decide_everything(store, at=AT)
+    then, now = text(show(**SITE)), text(show(**SITE, known="now"))
+    assert "What was recorded later is not looked at." in then
+    assert "Phantoms read within 2 %" not in then
+    assert "Phantoms read within 2 %" in now
+    assert "As known now" in now
+
+
+def test_without_a_record_or_a_site_it_says_so(show) -> None:
+    assert "There is no record to show." in text(show(archive=False))
+    assert "There is no record to show." in text(show(OPERATOR))
+    assert "There is no record to show." in text(show(ADMINISTRATOR))
+    name = sample_published().network.site("S3").name
+    assert text(element(show(LEAD), "answer")).startswith(name)
+
+
+def test_document_is_approved_read_and_ended_by_forms(
+    store,  # noqa: F811
+    client: FlaskClient,
+    who: Who,  # noqa: F811
+) -> None:
+    DocumentDesk(store, MANAGER, AT).propose(criteria(), from_day=date(2026, 1, 1), changes="x")
+    where = f"/record/document?document={criteria().document_id}"
+    own = client.get(where, **HOST)
+    assert own.status_code == 200
+    assert 'value="approve"' not in own.text
+    seen = {"document": criteria().document_id, "seen": "1", "words": ""}
+    who.actor = REVIEWER
+    assert '<button name="what"' not in client.get(where, **HOST).text
+    finger = DocumentDesk(store, MANAGER, AT).document(criteria().document_id).fingerprint
+    approve = {**seen, "what": "approve", "fingerprint": finger}
+    assert send(client, "/record/document", **approve).status_code == 403
+    who.actor = SECOND
+    assert 'value="approve"' in client.get(where, **HOST).text
+    assert send(client, "/record/document", **{**approve, "fingerprint": "0"}).status_code == 422
+    assert send(client, "/record/document", **approve).status_code == 303
+    who.actor = LEAD
+    assert send(client, "/record/document", **seen, what="read").status_code == 303
+    assert "lena" in client.get(where, **HOST).text
+    who.actor = SECOND
+    end = {**seen, "what": "end", "why": "x", "on": "no day"}
+    assert "[FUP-037]" in send(client, "/record/document", **end).text
+    assert client.get("/record/document?document=nothing", **HOST).status_code == 404
+
+
+def test_sign_takes_a_statement_and_shows_what_it_refuses(client, who: Who) -> None:  # noqa: F811
+    who.actor = LEAD
+    where = "/record/sign?site=S3&requirement=REQ-016"
+    assert "Devices are checked" in client.get(where, **HOST).text
+    told = {
+        "site": "S3", "requirement": "REQ-016", "what": "sign", "answer": "met",
+        "words": "Phantoms read <b>within</b> 2 %", "from_month": "2026-10",
+    }  # fmt: skip
+    refused = send(client, "/record/sign", **told, until="")
+    assert refused.status_code == 422
+    assert "Phantoms read &lt;b&gt;within" in refused.text
+    taken = send(client, "/record/sign", **told, until="2026-12-31")
+    assert taken.status_code == 303
+    for actor, status in ((OTHER, 403), (REVIEWER, 403), (None, 403)):
+        who.actor = actor
+        assert client.get(where, **HOST).status_code == status
+        assert send(client, "/record/sign", **told, until="2026-12-31").status_code == status
+
+
+@pytest.mark.parametrize("role", [Role.REVIEWER, Role.SITE_LEAD])
+def test_csv_holds_each_requirement_and_month_on_screen(client, who: Who, role) -> None:  # noqa: F811
+    who.actor = REVIEWER if role == Role.REVIEWER else LEAD
+    rows = client.get("/export/record.csv?site=S3&month=2026-10", **HOST).text.splitlines()
+    assert rows[0].startswith("site_id,month,requirement,version,title,clause,clause_mark,answer")
+    assert sum(row.startswith("S3,2026-10,REQ-") for row in rows) == 21
