@@ -55,7 +55,12 @@ def _add_drawing(actions: Any) -> None:
     parser = _by(_action(actions, "assign", run.run_assign, "give exams to a second reader"))
     _sample(parser)
     parser.add_argument("codes", nargs="*", metavar="CODE", help="default: all not read yet")
-    parser.add_argument("--reader", metavar="NAME", required=True, help="who reads them")
+    parser.add_argument(
+        "--reader",
+        metavar="NAME",
+        required=True,
+        help="who reads them: e-mail of an account, or an operator",
+    )
     parser.add_argument(
         "--operator", metavar="OPERATOR", default="", help="the reader's own id as an operator"
     )

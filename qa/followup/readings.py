@@ -38,6 +38,7 @@ class SampledExam:
         reader, reader_operator: user id and operator id of the second reader; "" for none.
         second: None until it was read.
         case_id: of the case that its discrepancy opened.
+        site_id: where it was done; None for exams drawn before that was kept.
     """
 
     code: str
@@ -52,6 +53,7 @@ class SampledExam:
     read_by: str = ""
     read_at: str = ""
     case_id: str = ""
+    site_id: str | None = None
 
     @property
     def is_random(self) -> bool:
@@ -60,7 +62,11 @@ class SampledExam:
 
 @dataclass(frozen=True)
 class Sample:
-    """Exams of one operator and month. frame: keys from which chance chose n_random."""
+    """Exams of one operator and month, at whatever site.
+
+    frame: keys from which chance chose n_random. is_part: exams at sites that the reader of this
+    may not see are left out.
+    """
 
     sample_id: str
     operator_id: str
@@ -75,12 +81,14 @@ class Sample:
     drawn_by: str
     exams: tuple[SampledExam, ...]
     n_events: int = 1
+    is_part: bool = False
 
     @property
     def is_as_drawn(self) -> bool:
         """Drawn again from its frame and seed, it is the same."""
         kept = tuple(one.exam_key for one in self.exams if one.is_random)
-        return kept == draw_sample(self.frame, seed=self.seed, n=self.n_random)
+        drawn = draw_sample(self.frame, seed=self.seed, n=self.n_random)
+        return set(kept) <= set(drawn) if self.is_part else kept == drawn
 
     @property
     def n_read(self) -> int:
@@ -121,6 +129,7 @@ def _taken(seed: str, rows: Sequence[Mapping[str, Any]]) -> tuple[SampledExam, .
             reason=row["reason"],
             shown=row["shown"],
             first=Result(**row["first"]),
+            site_id=row.get("site_id"),
         )
         for row in rows
     )
@@ -133,6 +142,7 @@ def exam_values(exam: SampledExam) -> dict[str, Any]:
         "reason": exam.reason,
         "shown": exam.shown,
         "first": asdict(exam.first),
+        "site_id": exam.site_id,
     }
 
 
@@ -206,6 +216,7 @@ def entering_exams(exams: pl.DataFrame, keys: Sequence[str], *, reason: str) -> 
             reason=reason,
             shown=f"{row['exam_on']}, {row['technique']}, {row['probe']}, {row['device_id']}",
             first=Result(row["outcome"], row["stiffness_kpa"], row["attenuation_db_m"]),
+            site_id=row["site_id"],
         )
         for key in keys
         if (row := rows.get(key)) is not None

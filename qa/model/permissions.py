@@ -169,6 +169,11 @@ class Actor:
     sites: tuple[str, ...] = ()
     operator_id: str = ""
 
+    @property
+    def own_ids(self) -> frozenset[str]:
+        """By which records name this person: the account, and the operator."""
+        return frozenset({self.user_id, self.operator_id} - {""})
+
     def reaches(self, permission: Permission) -> frozenset[Reach]:
         """Every reach that some role of this person has."""
         found = (GRANTS[role].get(permission) for role in self.roles)
@@ -192,8 +197,7 @@ def may(
         return True
     if Reach.OWN_SITES in reaches and site_id is not None and site_id in actor.sites:
         return True
-    own = {actor.user_id, actor.operator_id} - {""}
-    return Reach.SELF in reaches and owner in own
+    return Reach.SELF in reaches and owner in actor.own_ids
 
 
 def require(

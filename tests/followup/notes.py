@@ -6,8 +6,10 @@ from datetime import UTC, datetime
 
 from qa.followup.records import RecordClass
 from qa.jobs.followup.opening import change_record
+from qa.model.accounts import Account, AccountState
 from qa.model.permissions import Actor, Role
-from qa.model.record import Event, NewEvent
+from qa.model.record import Event, NewEvent, time_text
+from qa.stores.followup.accounts import insert_account
 from qa.stores.followup.store import FollowupStore
 
 AT = datetime(2026, 11, 4, 9, 30, tzinfo=UTC)
@@ -72,3 +74,24 @@ def keep(
 ) -> Note:
     with store.writing() as writing:
         return change_record(writing, NOTE, note_id, write(words), by=by, at=at, seen_no=seen_no)
+
+
+def keep_account(store: FollowupStore, actor: Actor) -> None:
+    """An active account with this actor's id."""
+    account = Account(
+        user_id=actor.user_id,
+        email=f"{actor.user_id}@clinic.invalid",
+        name=actor.name,
+        roles=actor.roles,
+        sites=actor.sites,
+        operator_id=actor.operator_id,
+        state=AccountState.ACTIVE,
+        password_hash=None,
+        generation=1,
+        subject=None,
+        peer_key="",
+        made_at=time_text(AT),
+        change_no=1,
+    )
+    with store.writing() as writing:
+        insert_account(writing, account)

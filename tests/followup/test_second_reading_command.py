@@ -7,6 +7,9 @@ import pytest
 
 from qa.cli import main
 from qa.jobs.followup import second_reading
+from qa.jobs.followup.opening import open_record
+from qa.model.permissions import Actor, Role
+from tests.followup.notes import keep_account
 from tests.followup.test_cases_command import folder
 from tests.pages.sample_counts import LAST
 
@@ -38,7 +41,11 @@ def test_from_draw_to_agreement(
     key = say(folder, capsys, "pick", SAMPLE_ID).split()[0]
     told = ("--reason", "wide spread")
     assert "  wide spread  waits" in say(folder, capsys, "pick", SAMPLE_ID, key, *told)
-    say(folder, capsys, "assign", SAMPLE_ID, "--reader", "rosa")
+    assert run(folder, "assign", SAMPLE_ID, "--reader", "rosa") == 24
+    assert "[FUP-091]" in capsys.readouterr().err
+    store = open_record(folder, environ={})
+    keep_account(store, Actor("rosa", "Rosa (invented)", (Role.OPERATOR,), operator_id="32"))
+    say(folder, capsys, "assign", SAMPLE_ID, "--reader", "rosa@clinic.invalid")
     assert len(say(folder, capsys, "places", SAMPLE_ID).splitlines()) == 4
     out = folder / "sheet.csv"
     say(folder, capsys, "sheet", "--out", str(out), "--by", "rosa")

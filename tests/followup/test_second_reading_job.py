@@ -3,6 +3,7 @@
 from datetime import date
 from pathlib import Path
 
+import polars as pl
 import pytest
 
 from qa.jobs.followup.cases import CaseDesk
@@ -13,16 +14,32 @@ from qa.model.errors import AccessRefused, FollowupError
 from qa.model.parsing import parse_network
 from qa.model.permissions import Actor, Role
 from qa.stores.followup.store import FollowupStore
-from tests.followup.notes import ADMINISTRATOR, AT, MANAGER, NETWORK_TEXT, REVIEWER
+from tests.followup.notes import ADMINISTRATOR, AT, MANAGER, NETWORK_TEXT, REVIEWER, keep_account
 from tests.pages.sample_counts import LAST
 from tests.pages.sample_published import sample_published
 
+A_AT_BOTH = '[{ site = "S3", code = "A" }, { site = "south", code = "A2" }]'
 TEXT = NETWORK_TEXT.replace('"op-1"', '"31"').replace('"north"', '"S3"')
+TEXT = TEXT.replace('code = "A"', f'code = "A"\nassignments = {A_AT_BOTH}')
+TEXT += """
+[[operators]]
+id = "33"
+site = "S3"
+code = "C"
+[[operators.assignments]]
+site = "S3"
+code = "C"
+[[operators.assignments]]
+site = "south"
+code = "C2"
+"""
 NETWORK = parse_network(TEXT, where="network.toml")
 SAMPLE_ID = f"31.{LAST:%Y-%m}"
 READER = Actor("rosa", "Rosa (invented)", (Role.OPERATOR,), operator_id="32")
 FIRST = Actor("olga", "Olga (invented)", (Role.OPERATOR,), operator_id="31")
 LEAD = Actor("lena", "Lena (invented)", (Role.SITE_LEAD,), sites=("S3",))
+LEAD_S4 = Actor("sven", "Sven (invented)", (Role.SITE_LEAD,), sites=("S4",))
+BEN = Actor("ben", "Ben (invented)", (Role.SITE_LEAD,), sites=("S3",))
 OTHER_LEAD = Actor("otto", "Otto (invented)", (Role.SITE_LEAD,), sites=("south",))
 
 
@@ -33,6 +50,8 @@ def desk(store: FollowupStore, actor: Actor | None = MANAGER) -> SecondReadingDe
 @pytest.fixture
 def drawn(store: FollowupStore) -> SecondReadingDesk:
     desk(store).draw("31", LAST, published=sample_published(), seed="1")
+    for one in (READER, FIRST, MANAGER, BEN, REVIEWER):
+        keep_account(store, one)
     desk(store).assign(SAMPLE_ID, reader="rosa")
     return desk(store)
 
@@ -103,13 +122,56 @@ def test_picks_are_added_with_a_reason(drawn: SecondReadingDesk) -> None:
 
 
 def test_second_reader_is_never_the_first(drawn: SecondReadingDesk) -> None:
-    for reader, operator in (("31", ""), ("olga", "31")):
+    """By account, e-mail, operator id, a site's code; and who says that she examines as 31."""
+    by_name = ("olga", "Olga@clinic.invalid", "31", "A", "A2")
+    for reader, operator in (*((one, "") for one in by_name), ("ben", "31")):
         with pytest.raises(FollowupError, match="FUP-053"):
             drawn.assign(SAMPLE_ID, reader=reader, reader_operator=operator)
-    drawn.assign(SAMPLE_ID, reader="olga")
-    code = drawn.sample(SAMPLE_ID).exams[0].code
-    with pytest.raises(FollowupError, match="FUP-053"):
-        desk(drawn.store, FIRST).read([ReadForm(code, "failed")])
+    assert {one.reader for one in drawn.readers(SAMPLE_ID)} == {"rosa", "maria", "ben", "33"}
+
+
+@pytest.mark.parametrize("reader", ["nobody", "rita", "", "A9", "<b>x</b>"])
+def test_second_reader_is_an_account_that_may_or_an_operator(drawn, reader: str) -> None:
+    with pytest.raises(FollowupError, match="FUP-091"):
+        drawn.assign(SAMPLE_ID, reader=reader)
+
+
+def test_operator_without_an_account_reads_once_she_has_one(drawn: SecondReadingDesk) -> None:
+    """33 is given exams by the code of her second site, and finds them with a later account."""
+    drawn.assign(SAMPLE_ID, reader="C2")
+    assert desk(drawn.store, READER).tasks() == []
+    later = Actor("u-9", "Tara (invented)", (Role.OPERATOR,), operator_id="33")
+    keep_account(drawn.store, later)
+    tasks = desk(drawn.store, later).tasks()
+    assert len(tasks) == 3
+    assert desk(drawn.store, later).read([ReadForm(tasks[0].code, "failed")]) == 1
+
+
+def test_operator_at_two_sites_each_lead_sees_the_exams_of_the_own_site(store) -> None:
+    """Published are exams of one operator at S3 and, one of them, at S4."""
+    exams = sample_published().frame("exams", operator_id="31", month=LAST)
+    keys = exams.sort("exam_key")["exam_key"].to_list()
+    elsewhere = pl.when(pl.col("exam_key") == keys[0]).then(pl.lit("S4")).otherwise("site_id")
+    moved = exams.with_columns(elsewhere.alias("site_id"))
+
+    class TwoSites:
+        snapshot_id = "T1"
+
+        def frame(self, name: str, **equal_to: object) -> pl.DataFrame:
+            return moved
+
+    desk(store).draw("31", LAST, published=TwoSites(), seed="1")
+    if keys[0] not in {one.exam_key for one in desk(store).sample(SAMPLE_ID).exams}:
+        told = {"exam_keys": keys[:1], "reason": "asked for"}
+        desk(store).pick(SAMPLE_ID, **told, published=TwoSites())
+    whole = desk(store).sample(SAMPLE_ID)
+    assert {one.exam_key for one in whole.exams if one.site_id == "S4"} == {keys[0]}
+    seen = desk(store, LEAD_S4).sample(SAMPLE_ID)
+    assert {one.exam_key for one in seen.exams} == {keys[0]}
+    at_home = desk(store, LEAD).sample(SAMPLE_ID)
+    assert len(at_home.exams) == len(whole.exams) - 1
+    assert at_home.is_as_drawn
+    assert len(desk(store, FIRST).sample(SAMPLE_ID).exams) == len(whole.exams)
 
 
 @pytest.mark.parametrize(

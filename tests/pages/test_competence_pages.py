@@ -17,7 +17,7 @@ from qa.jobs.followup.opening import open_record
 from qa.jobs.followup.second_reading import ReadForm, SecondReadingDesk
 from qa.model.permissions import Actor, Role
 from qa.stores.followup.store import FollowupStore
-from tests.followup.notes import AT, MANAGER, NETWORK_TEXT, REVIEWER
+from tests.followup.notes import AT, MANAGER, NETWORK_TEXT, REVIEWER, keep_account
 from tests.pages.sample_counts import LAST
 from tests.pages.sample_published import sample_published
 from tests.pages.test_case_pages import HOST, OTHER, send
@@ -96,6 +96,7 @@ def test_operators_screen_shows_the_file_in_short(room: Room) -> None:
 
 def draw(room: Room) -> list[str]:
     room.readings().draw("31", LAST, published=sample_published(), seed="1")
+    keep_account(room.store, READER)
     room.readings().assign(SAMPLE_ID, reader="rosa")
     return [one.code for one in room.readings().sample(SAMPLE_ID).exams]
 

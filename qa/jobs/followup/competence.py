@@ -212,6 +212,21 @@ class CompetenceDesk:
             permission=Permission.AUTHORISE,
         )
 
+    def may_keep(self, operator_id: str, permission: Permission) -> bool:
+        """Whether this person may change the file: from any site where the operator works."""
+        person = self.network.operator(operator_id)
+        is_own = self.actor is not None and self.actor.operator_id == operator_id
+        is_barred = is_own and permission is Permission.AUTHORISE
+        return person is not None and not is_barred and self._site_for(person, permission) != ""
+
+    def _site_for(self, person: Operator, permission: Permission) -> str:
+        allowed = [one for one in person.sites if may(self.actor, permission, site_id=one)]
+        return allowed[0] if allowed else ""
+
+    def _keeper(self, person: Operator, permission: Permission) -> Actor:
+        where = self._site_for(person, permission) or person.site
+        return require(self.actor, permission, site_id=where)
+
     def _refuse_own(self, operator_id: str) -> None:
         if self.actor is not None and self.actor.operator_id == operator_id:
             raise AccessRefused(
@@ -229,8 +244,7 @@ class CompetenceDesk:
         *,
         permission: Permission = Permission.KEEP_COMPETENCE,
     ) -> OperatorFile:
-        person = self._person(operator_id)
-        actor = require(self.actor, permission, site_id=person.site)
+        actor = self._keeper(self._person(operator_id), permission)
         with self.store.writing() as writing:
             return change_record(
                 writing,

@@ -25,7 +25,6 @@ from qa.model.words import Outcome, Probe
 from qa.stores.followup.store import FollowupStore
 from qa.stores.settings import load_network
 
-READER = Actor("demo-reader", "Invented second reader", (Role.OPERATOR,))
 EXAMINER = "Invented examiner"
 N_SAMPLES = 3
 OVERDUE, NARROW, NEW = 0, 1, 2
@@ -114,12 +113,14 @@ def read_demo_samples(
     """Samples of the newest month of a few operators; the last exam of each still waits."""
     newest = published.frame("monthly_counts")["month"].max()
     manager = SecondReadingDesk(store, network, PROPOSER, at)
-    reader = SecondReadingDesk(store, network, READER, at)
     if not isinstance(newest, date) or manager.samples():
         return
     for number, operator in enumerate(manager.to_draw(newest, published=published)[:N_SAMPLES]):
         sample = manager.draw(operator, newest, published=published, seed=f"demo {operator}")
-        manager.assign(sample.sample_id, reader=READER.user_id)
+        second = next((one.id for one in network.operators if one.id != operator), None)
+        if second is None:
+            return
+        manager.assign(sample.sample_id, reader=second)
         forms = [
             ReadForm(one.code, one.first.outcome, one.first.stiffness_kpa)
             for one in sample.exams[:-1]
@@ -131,4 +132,5 @@ def read_demo_samples(
             forms[0] = ReadForm(
                 forms[0].code, said.value, forms[0].stiffness_kpa, words="Invented remark"
             )
-        reader.read(forms)
+        person = Actor(second, "Invented second reader", (Role.OPERATOR,), operator_id=second)
+        SecondReadingDesk(store, network, person, at).read(forms)

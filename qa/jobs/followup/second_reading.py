@@ -2,20 +2,21 @@
 
 import secrets
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
-from qa.followup import decide, second_read
+from qa.followup import second_read
 from qa.followup.agree import Agreement, find_agreement
-from qa.followup.case_events import CASE
-from qa.followup.cases import Case, CaseExam
+from qa.followup.cases import Case
 from qa.followup.readings import SAMPLE, Sample, SampledExam, entering_exams
 from qa.followup.sampling import Pick, draw_sample, proposed_picks, sample_size, sampling_frame
 from qa.jobs.followup.opening import change_record, load_record, load_records, no_such_record
+from qa.jobs.followup.read_form import ReadForm, reading_of
+from qa.jobs.followup.reading_cases import write_reading_case
+from qa.jobs.followup.second_readers import SecondReader, find_reader, possible_readers
 from qa.model.definitions import Network
 from qa.model.errors import FollowupError
-from qa.model.months import month_name
 from qa.model.permissions import Actor, Permission, may, require
 from qa.model.published import Published
 from qa.model.record import NewEvent
@@ -23,17 +24,6 @@ from qa.stores.followup.store import FollowupStore, Reading
 from qa.views.exams import exam_places
 
 Decide = Callable[[Sample | None], list[NewEvent]]
-
-
-@dataclass(frozen=True)
-class ReadForm:
-    """What a second reader enters."""
-
-    code: str
-    outcome: str
-    stiffness_kpa: float | None = None
-    attenuation_db_m: float | None = None
-    words: str = ""
 
 
 @dataclass(frozen=True)
@@ -50,28 +40,37 @@ class SecondReadingDesk:
     def samples(self) -> list[Sample]:
         """Samples whose results this person may see."""
         with self.store.reading() as reading:
-            return [one for one in load_records(reading, SAMPLE) if self._sees(one)]
+            found = load_records(reading, SAMPLE)
+        return [part for one in found if (part := self._part(one)) is not None]
 
     def sample(self, sample_id: str) -> Sample:
         """Raises: FollowupError FUP-014 when there is none, or it is another site's."""
         with self.store.reading() as reading:
             return self._seen(reading, sample_id)
 
-    def _sees(self, sample: Sample) -> bool:
-        return may(
-            self.actor,
-            Permission.SEE_COMPETENCE,
-            site_id=sample.site_id,
-            owner=sample.operator_id,
+    def _part(self, sample: Sample) -> Sample | None:
+        """What this person may see of it: exams of own sites, or the own ones; None for nothing."""
+        shown = tuple(
+            one
+            for one in sample.exams
+            if may(
+                self.actor,
+                Permission.SEE_COMPETENCE,
+                site_id=one.site_id or sample.site_id,
+                owner=sample.operator_id,
+            )
         )
+        if len(shown) == len(sample.exams):
+            return sample
+        return replace(sample, exams=shown, is_part=True) if shown else None
 
     def _seen(self, reading: Reading, sample_id: str) -> Sample:
         if self.actor is None:
             require(None, Permission.SEE_COMPETENCE)
-        sample = load_record(reading, SAMPLE, sample_id)
-        if not self._sees(sample):
+        part = self._part(load_record(reading, SAMPLE, sample_id))
+        if part is None:
             raise no_such_record(SAMPLE, sample_id)
-        return sample
+        return part
 
     def agreement(self, samples: Sequence[Sample]) -> Agreement:
         share = self.network.settings.discrepant_stiffness_share
@@ -91,7 +90,7 @@ class SecondReadingDesk:
             one
             for sample in samples
             for one in sample.exams
-            if one.reader == actor.user_id and one.second is None
+            if one.reader in actor.own_ids and one.second is None
         ]
 
     def places(self, sample_id: str, published: Published) -> dict[str, str]:
@@ -105,7 +104,7 @@ class SecondReadingDesk:
         return {
             one.code: found.get(one.exam_key, "not published any more")
             for one in sample.exams
-            if one.reader != actor.user_id
+            if one.reader not in actor.own_ids
         }
 
     # Drawing
@@ -167,7 +166,13 @@ class SecondReadingDesk:
         return [one for one in proposed_picks(exams, sample.frame) if one.exam_key not in known]
 
     def pick(
-        self, sample_id: str, *, exam_keys: Sequence[str], reason: str, published: Published
+        self,
+        sample_id: str,
+        *,
+        exam_keys: Sequence[str],
+        reason: str,
+        published: Published,
+        seen_no: int | None = None,
     ) -> Sample:
         """Raises: FollowupError FUP-052 for exams that are not the operator's, or are in it."""
         sample = self.sample(sample_id)
@@ -177,32 +182,65 @@ class SecondReadingDesk:
             sample_id,
             lambda one: second_read.pick(one, exams=entering),
             Permission.DRAW_SAMPLE,
+            seen_no,
         )
 
     def assign(
-        self, sample_id: str, *, codes: Sequence[str] = (), reader: str, reader_operator: str = ""
+        self,
+        sample_id: str,
+        *,
+        codes: Sequence[str] = (),
+        reader: str,
+        reader_operator: str = "",
+        seen_no: int | None = None,
     ) -> Sample:
         """Give exams to a second reader.
 
-        Args: codes: none: all that were not read. reader_operator: the reader's own operator id.
-        Raises: FollowupError FUP-053 when the reader did the exams, FUP-054.
+        Args:
+            codes: none: all that were not read.
+            reader: an account or an operator (second_readers.find_reader).
+            reader_operator: the reader's own operator id, where the account does not say it.
+        Raises: FollowupError FUP-053 when the reader did the exams, FUP-054, FUP-091.
         """
         if reader_operator and self.network.operator(reader_operator) is None:
             raise no_such_record(SAMPLE, reader_operator)
         waiting = [one.code for one in self.sample(sample_id).exams if one.second is None]
+        with self.store.reading() as reading:
+            found = find_reader(reading, self.network, reader, operator_id=reader_operator)
         return self._work(
             sample_id,
             lambda one: second_read.assign_reader(
-                one, codes=codes or waiting, reader=reader, reader_operator=reader_operator
+                one,
+                codes=codes or waiting,
+                reader=found.reader,
+                reader_operator=found.operator_id,
             ),
             Permission.DRAW_SAMPLE,
+            seen_no,
         )
 
-    def _work(self, sample_id: str, decided: Decide, permission: Permission) -> Sample:
+    def readers(self, sample_id: str) -> list[SecondReader]:
+        """Who may read a sample's exams. Raises: AccessRefused for whoever may not assign them."""
+        sample = self.sample(sample_id)
+        require(self.actor, Permission.DRAW_SAMPLE, site_id=sample.site_id)
+        with self.store.reading() as reading:
+            return possible_readers(reading, self.network, first=sample.operator_id)
+
+    def _work(
+        self, sample_id: str, decided: Decide, permission: Permission, seen_no: int | None = None
+    ) -> Sample:
         with self.store.writing() as writing:
             sample = self._seen(writing, sample_id)
             actor = require(self.actor, permission, site_id=sample.site_id)
-            return change_record(writing, SAMPLE, sample_id, decided, by=actor.user_id, at=self.at)
+            return change_record(
+                writing,
+                SAMPLE,
+                sample_id,
+                decided,
+                by=actor.user_id,
+                at=self.at,
+                seen_no=seen_no,
+            )
 
     # Reading
 
@@ -218,7 +256,7 @@ class SecondReadingDesk:
                 one.code: (sample.sample_id, one)
                 for sample in load_records(writing, SAMPLE)
                 for one in sample.exams
-                if one.reader == actor.user_id
+                if one.reader in actor.own_ids
             }
             for form in forms:
                 if form.code not in homes:
@@ -226,7 +264,7 @@ class SecondReadingDesk:
                         "it is not yours to read", where=f"exam {form.code[:20]}", code="FUP-055"
                     )
                 sample_id, exam = homes[form.code]
-                decided = _reading(form, actor, exam)
+                decided = reading_of(form, actor, exam)
                 change_record(writing, SAMPLE, sample_id, decided, by=actor.user_id, at=self.at)
         return len(forms)
 
@@ -239,8 +277,9 @@ class SecondReadingDesk:
         """
         with self.store.writing() as writing:
             sample = self._seen(writing, sample_id)
-            actor = require(self.actor, Permission.WORK_CASES, site_id=sample.site_id)
             exam = sample.exam(code)
+            site_id = (exam.site_id if exam else None) or sample.site_id
+            actor = require(self.actor, Permission.WORK_CASES, site_id=site_id)
             told = self.discrepancies(exam) if exam else ()
             if exam is None or (exam.second is not None and not told):
                 raise FollowupError(
@@ -248,43 +287,7 @@ class SecondReadingDesk:
                     where=f"exam {code[:20]}",
                     code="FUP-058",
                 )
-            by: dict[str, Any] = {"by": actor.user_id, "at": self.at}
-            case_id = f"CASE-{writing.n_records(CASE.name) + 1:04d}"
-            change_record(
-                writing,
-                SAMPLE,
-                sample_id,
-                lambda one: second_read.link_case(one, code=code, case_id=case_id),
-                **by,
+            who: dict[str, Any] = {"by": actor.user_id, "at": self.at}
+            return write_reading_case(
+                writing, sample, exam, told, owner=owner, due_on=due_on, **who
             )
-            change_record(
-                writing,
-                CASE,
-                case_id,
-                lambda case: decide.open_case(
-                    case,
-                    site_id=sample.site_id,
-                    title=f"Second reading of {month_name(sample.month)} differs",
-                    why=f"Operator {sample.operator_id}, {exam.shown}: {'; '.join(told)}",
-                    owner=owner,
-                    due_on=due_on,
-                ),
-                **by,
-            )
-            listed = [CaseExam(exam.exam_key, exam.shown)]
-            return change_record(
-                writing, CASE, case_id, lambda case: decide.list_exams(case, exams=listed), **by
-            )
-
-
-def _reading(form: ReadForm, actor: Actor, exam: SampledExam) -> Decide:
-    return lambda sample: second_read.read(
-        sample,
-        code=form.code,
-        reader=actor.user_id,
-        reader_operator=actor.operator_id or exam.reader_operator,
-        outcome=form.outcome,
-        stiffness_kpa=form.stiffness_kpa,
-        attenuation_db_m=form.attenuation_db_m,
-        words=form.words,
-    )
