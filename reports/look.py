@@ -3,13 +3,14 @@
 Colour only supports: every mark differs in shape as well, so a pack printed in grey says the same.
 """
 
+from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
 from reportlab import rl_config
 from reportlab.lib.colors import Color, HexColor
 from reportlab.lib.enums import TA_LEFT
-from reportlab.lib.pagesizes import A4
+from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
@@ -34,17 +35,40 @@ LOOK = HexColor("#8a1f5c")
 PAPER = HexColor("#ffffff")
 HAIRLINE = 0.6
 
-PAGE_WIDTH, PAGE_HEIGHT = A4
-MARGIN = 45.0
-HEADER_Y = PAGE_HEIGHT - 48.0
-TOP = PAGE_HEIGHT - 78.0
+WIDTH = A4[0] - 2 * 45.0
+"""One measure for both papers: on Letter the margins are wider and the pages shorter."""
 BOTTOM = 92.0
 FOOTER_Y = 78.0
 LAST_LINE_Y = 30.0
-WIDTH = PAGE_WIDTH - 2 * MARGIN
 N_COLUMNS = 6
 GUTTER = 12.0
 COLUMN = (WIDTH - (N_COLUMNS - 1) * GUTTER) / N_COLUMNS
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A size of paper in points."""
+
+    name: str
+    width: float
+    height: float
+
+    @property
+    def margin(self) -> float:
+        return (self.width - WIDTH) / 2
+
+    @property
+    def header_y(self) -> float:
+        return self.height - 48.0
+
+    @property
+    def top(self) -> float:
+        return self.height - 78.0
+
+
+SHEETS: dict[str, Sheet] = {
+    name: Sheet(name, *size) for name, size in (("A4", A4), ("Letter", LETTER))
+}
 
 
 def span(n_columns: int) -> float:

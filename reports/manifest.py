@@ -30,7 +30,7 @@ def make_manifest(
         "format_version": FORMAT_VERSION,
         "kind": "site",
         "network_id": made.network_id,
-        "is_invented": pack.is_invented,
+        "is_invented": pack.network.is_invented,
         "site_id": pack.site.site_id,
         "month": f"{pack.site.month:%Y-%m}",
         "number": number,

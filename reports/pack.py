@@ -1,4 +1,4 @@
-"""A site's monthly pack as a PDF with its manifest, from one snapshot."""
+"""Packs as PDFs with their manifests, from one snapshot."""
 
 from datetime import date
 from functools import cache
@@ -7,22 +7,15 @@ from importlib.metadata import version
 from reportlab.platypus import Flowable
 
 from qa.model.published import Published
-from qa.views.pack import RenderedPack, SitePack, site_pack
-from qa.views.pack_figures import pack_figures
+from qa.views.pack import RenderedPack, site_pack
+from qa.views.pack_facts import PackFacts
+from qa.views.paper import Contents, Paper, paper_figures
+from qa.views.paper_site import site_paper
+from reports import look
+from reports.blocks import story_of
 from reports.manifest import make_manifest
-from reports.page import PageWords, build_pdf
-from reports.parts import PageTwo
-from reports.sections.cautions import caution_section
-from reports.sections.charts import chart_section
-from reports.sections.exams import exam_section
-from reports.sections.grades import grade_section
-from reports.sections.methods import method_section
-from reports.sections.operators import operator_section
-from reports.sections.provenance import provenance_section
-from reports.sections.repeats import repeat_section
-from reports.sections.summary import summary_section
-
-INVENTED = "invented demo data"
+from reports.page import build_pdf
+from reports.parts import Bookmark
 
 
 @cache
@@ -31,53 +24,60 @@ def software_version() -> str:
 
 
 def render_site_pack(
-    published: Published, *, site_id: str, month: date, number: int
+    published: Published,
+    *,
+    site_id: str,
+    month: date,
+    number: int,
+    facts: PackFacts | None = None,
+    sheet: str = "A4",
 ) -> RenderedPack:
     """Draw one site's pack.
 
     Args:
         month: its first day.
         number: 1 for the first issue, the next for each re-issue; stands in the pack.
-    Returns: PDF, manifest and figures; the same snapshot and number give the same bytes.
+        facts: what people recorded about the site; None: the network keeps no record.
+        sheet: a name of look.SHEETS.
+    Returns: PDF, manifest and figures; the same snapshot, facts and number give the same bytes.
     Raises: PackError: the site is not in the network, or no site has exams in the month.
     """
-    pack = site_pack(published, site_id=site_id, month=month)
+    pack = site_pack(published, site_id=site_id, month=month, facts=facts)
     name = f"{site_id}-{month:%Y-%m}-{number}"
-    figures = pack_figures(pack)
-    pdf = build_pdf(site_story(pack, name=name), _page_words(pack, name))
+    paper = site_paper(pack, facts, name=name, software=software_version())
+    figures = paper_figures(paper)
+    pdf = paper_pdf(paper, sheet=sheet)
     manifest = make_manifest(
         pack, figures=figures, pdf=pdf, number=number, software=software_version()
     )
     return RenderedPack(pdf, manifest, figures)
 
 
-def site_story(pack: SitePack, *, name: str) -> list[Flowable]:
-    """The sections in their order; pack_figures follows the same order."""
-    return [
-        *summary_section(pack),
-        PageTwo(),
-        *chart_section(pack),
-        *operator_section(pack),
-        *repeat_section(pack),
-        *grade_section(pack),
-        *exam_section(pack),
-        *method_section(pack),
-        *caution_section(),
-        *provenance_section(pack, pack_name=name, software=software_version()),
-    ]
+def paper_pdf(paper: Paper, *, sheet: str = "A4") -> bytes:
+    """A document as PDF; one with contents is laid out twice, to know its pages.
+
+    Raises: PackError: a word has letters that the font has not.
+    """
+    size = look.SHEETS[sheet]
+    story = story_of(paper, size, pages={})
+    marks = _bookmarks(story)
+    pdf = build_pdf(story, paper, size)
+    if not _has_contents(paper):
+        return pdf
+    pages = {mark.key: mark.page for mark in marks}
+    return build_pdf(story_of(paper, size, pages=pages), paper, size)
 
 
-def _page_words(pack: SitePack, name: str) -> PageWords:
-    site = pack.site
-    network = pack.network_name
-    if pack.is_invented:
-        network = f"{network.removesuffix(' (invented)')} · {INVENTED}"
-    return PageWords(
-        title=f"{site.site_name}, {site.month_text}: audit pack {name}",
-        subject=site.answer,
-        author=network,
-        left=f"{site.site_name} · {site.month_text}",
-        right=network,
-        pack_name=f"Pack {name}",
-        stamp=pack.provenance.published_at,
-    )
+def _has_contents(paper: Paper) -> bool:
+    return any(isinstance(block, Contents) for one in paper.sections for block in one.blocks)
+
+
+def _bookmarks(story: list[Flowable]) -> list[Bookmark]:
+    """Bookmarks on their own and in the heads of sections."""
+    found = []
+    for one in story:
+        if isinstance(one, Bookmark):
+            found.append(one)
+        elif hasattr(one, "bookmark"):
+            found.append(one.bookmark)
+    return found

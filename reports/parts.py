@@ -1,12 +1,13 @@
 """Building blocks of pages: headings with bookmarks, paragraphs, tables with hairlines."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any, TypeAlias
 from xml.sax.saxutils import escape
 
 from reportlab.platypus import CondPageBreak, Flowable, Paragraph, Spacer, Table, TableStyle
 
+from qa.views.paper import Paper
 from reports import look
 
 # A number stays with its unit, and a sign with the number after it.
@@ -15,16 +16,18 @@ Cell: TypeAlias = str | Flowable | Sequence[Flowable]
 
 
 class Bookmark(Flowable):
-    """An entry of the document's outline; takes no room."""
+    """An entry of the document's outline; takes no room. page: where it was drawn, 0 before."""
 
     def __init__(self, key: str, title: str, *, level: int = 0) -> None:
         super().__init__()
         self.key, self.title, self.level = key, title, level
+        self.page = 0
 
     def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
         return 0.0, 0.0
 
     def draw(self) -> None:
+        self.page = self.canv.getPageNumber()
         self.canv.bookmarkHorizontal(self.key, 0, look.LEADING[look.TITLE])
         self.canv.addOutlineEntry(self.title, self.key, self.level, closed=False)
 
@@ -36,7 +39,7 @@ class PageTwo(CondPageBreak):
         super().__init__(0)
 
     def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
-        self.height = look.PAGE_HEIGHT if self.canv.getPageNumber() == 1 else 0.0
+        self.height = look.A4[1] if self.canv.getPageNumber() == 1 else 0.0
         return super().wrap(available_width, available_height)
 
 
@@ -73,6 +76,7 @@ def _heading(bookmark: Bookmark, title: str) -> Flowable:
     """Bookmark and words as one block; its space above falls away at the top of a page."""
     block = grid([[bookmark, text(title, size=look.HEAD, is_strong=True)]], widths=(look.WIDTH,))
     block.spaceBefore = 22.0
+    block.bookmark = bookmark
     return block
 
 
@@ -145,7 +149,7 @@ def grid(*rows: Sequence[Sequence[Flowable]], widths: Sequence[float]) -> Table:
 def stacked_height(story: Sequence[Flowable]) -> float:
     """Height in points that the flowables take in one column of the page's width."""
     shown = [one for one in story if not isinstance(one, CondPageBreak)]
-    return sum(one.wrap(look.WIDTH, look.PAGE_HEIGHT)[1] + one.getSpaceBefore() for one in shown)
+    return sum(one.wrap(look.WIDTH, look.A4[1])[1] + one.getSpaceBefore() for one in shown)
 
 
 def fit(words: str, width: float, *, size: float = look.SMALL, font: str = look.REGULAR) -> str:
@@ -156,3 +160,18 @@ def fit(words: str, width: float, *, size: float = look.SMALL, font: str = look.
     while shorter and look.text_width(shorter + "…", size, font) > width:
         shorter = shorter[:-1]
     return shorter.rstrip() + "…"
+
+
+def contents(paper: Paper, pages: Mapping[str, int]) -> list[Flowable]:
+    """The sections with links and page numbers; a number that is not known yet takes its room."""
+    rows = [
+        [_link(one.key, one.title), _link(one.key, str(pages.get(one.key, 0) or "00"))]
+        for one in paper.sections
+        if not one.is_first
+    ]
+    return [table(("Contents", "Page"), rows, widths=(look.WIDTH - 60.0, 60.0))]
+
+
+def _link(key: str, words: str) -> Paragraph:
+    look.check_glyphs(words)
+    return Paragraph(f'<a href="#{escape(key)}">{escape(words)}</a>', look.style(look.SMALL))

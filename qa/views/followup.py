@@ -68,7 +68,7 @@ def followup_view(
             title=one.title,
             state=str(one.state),
             next=one.what,
-            check=_check_words(by_id[one.case_id]),
+            check=check_words(by_id[one.case_id]),
             owner=one.owner,
             due_text=f"overdue since {one.due_on}" if one.is_overdue else f"{one.due_on}",
             is_overdue=one.is_overdue,
@@ -103,7 +103,7 @@ def followup_view(
     return FollowupView(_answer(rows), _subline(closed, dismissed), rows, closed, dismissed, notes)
 
 
-def _check_words(case: Case) -> str:
+def check_words(case: Case) -> str:
     """Example: 'MSR-001 at most 12.0 % in each of 3 months, from 2027-03-01: not checked yet.'"""
     if case.plan is None:
         return ""

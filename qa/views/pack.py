@@ -3,22 +3,27 @@
 from dataclasses import dataclass
 from datetime import date
 
+from qa.model.definitions import Network
 from qa.model.errors import PackError
 from qa.model.months import month_name
 from qa.model.published import Published
 from qa.model.words import UnitKind
 from qa.views import words
 from qa.views.chart import chart_frames, cut_chart
+from qa.views.equipment import EquipmentView
 from qa.views.funnel import funnel_view
 from qa.views.pack_exams import PackExam, pack_exams
+from qa.views.pack_facts import PackFacts
 from qa.views.pack_grades import GradeBlock, grade_blocks
 from qa.views.pack_record import MethodRow, Provenance, method_rows, provenance
 from qa.views.pack_repeats import FollowedUp, followed_up
 from qa.views.pack_summary import Ask, asks, changes, rows_waiting
+from qa.views.paper import ChartBlock
+from qa.views.paper_equipment import pack_equipment
+from qa.views.paper_told import Restated, restated
 from qa.views.scope import published_months
 from qa.views.shown import ChartView, Figure, FunnelView
 from qa.views.site import SiteView, site_view
-from qa.views.worklist import WorkItem
 
 MONTHS = 24
 FIRST_CHART = "unreliable"
@@ -34,24 +39,15 @@ class RenderedPack:
 
 
 @dataclass(frozen=True)
-class ChartBlock:
-    """A chart with its figures in words. item: the signal that it is evidence for, if any."""
-
-    chart: ChartView
-    figures: tuple[Figure, ...]
-    item: WorkItem | None = None
-
-
-@dataclass(frozen=True)
 class SitePack:
     """One site's month as a document.
 
     lead_chart stands on page one: the first signal's chart, else that of unreliable exams.
     item_charts: the other signals; site_charts: every other measure, grade mixes last.
+    equipment: None where no register is kept. restated: None where nothing was told before.
     """
 
-    network_name: str
-    is_invented: bool
+    network: Network
     site: SiteView
     answer: Figure
     changes: tuple[str, ...]
@@ -65,11 +61,16 @@ class SitePack:
     exams: tuple[PackExam, ...]
     methods: tuple[MethodRow, ...]
     provenance: Provenance
+    equipment: EquipmentView | None
+    restated: tuple[Restated, ...] | None
 
 
-def site_pack(published: Published, *, site_id: str, month: date) -> SitePack:
+def site_pack(
+    published: Published, *, site_id: str, month: date, facts: PackFacts | None = None
+) -> SitePack:
     """Everything that the pack of one site's month says.
 
+    Args: facts: what people recorded about the site; None: the network keeps no record.
     Returns: the pack; a site without exams in the month gets one that says so.
     Raises: PackError: the site is not in the network, or no site has exams in the month.
     """
@@ -87,12 +88,11 @@ def site_pack(published: Published, *, site_id: str, month: date) -> SitePack:
     lead = blocks[0] if blocks else _first_chart(published, site_charts)
     grades = grade_blocks(published, site_id=site_id, site_name=site.site_name, month=month)
     return SitePack(
-        network_name=published.network.name,
-        is_invented=published.network.is_invented,
+        network=published.network,
         site=site,
         answer=Figure("answer", "the month in words", site.answer, None),
         changes=changes(published, site, waiting=waiting),
-        asks=asks(site, waiting=waiting),
+        asks=asks(site, waiting=waiting, facts=facts),
         lead_chart=lead,
         item_charts=blocks[1:],
         site_charts=tuple(block for block in site_charts if block is not lead),
@@ -104,6 +104,10 @@ def site_pack(published: Published, *, site_id: str, month: date) -> SitePack:
         provenance=provenance(
             published, site, exams=exams, table_ids={block.table.id for block in grades}
         ),
+        equipment=pack_equipment(
+            published, facts, on=facts.known_at.date() if facts else month, site_id=site_id
+        ),
+        restated=restated(published, facts, before=month),
     )
 
 

@@ -1,14 +1,19 @@
 """Page one of a pack in words: what changed since the month before, what is asked of whom."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
 import polars as pl
 
+from qa.followup.cases import Case
+from qa.followup.compliance import due_words
+from qa.followup.due import Due, due_items
 from qa.model.months import add_months, month_name
 from qa.model.published import Published
 from qa.model.words import PointState, TargetVerdict, UnitKind
 from qa.views import words
+from qa.views.pack_facts import PackFacts
 from qa.views.scope import criteria_of_month
 from qa.views.site import SiteView
 from qa.views.worklist import WorkItem, work_items
@@ -18,10 +23,11 @@ SITE_LEAD = "Site lead"
 
 @dataclass(frozen=True)
 class Ask:
-    """One thing that is asked: what, of whom, and what speaks for it."""
+    """One thing that is asked: what, of whom, by when, and what speaks for it."""
 
     what: str
     who: str
+    by: str
     why: str
 
 
@@ -42,14 +48,28 @@ def changes(published: Published, site: SiteView, *, waiting: pl.DataFrame) -> t
     )
 
 
-def asks(site: SiteView, *, waiting: pl.DataFrame) -> tuple[Ask, ...]:
-    """What is asked of whom; empty where the month asks for nothing."""
-    found = [Ask(_step(item), _who(item), item.stake_text) for item in site.items]
+def asks(
+    site: SiteView, *, waiting: pl.DataFrame, facts: PackFacts | None = None
+) -> tuple[Ask, ...]:
+    """What is asked of whom by when; empty where the month asks for nothing.
+
+    What a case does not date is asked by the day on which the month's evidence is due.
+    """
+    due = due_words(site.month)
+    cases = [case for case in facts.cases if not case.is_closed] if facts else []
+    found = [_item_ask(item, cases, due) for item in site.items]
+    taken = {one.item_id for one in site.items}
+    found += [
+        _case_ask(one)
+        for one in due_items(cases, on=facts.known_at.date() if facts else site.month)
+        if not _is_of(one.case_id, cases, taken)
+    ]
     if site.state == PointState.LATE:
         found.append(
             Ask(
                 f"Send the exams of {site.month_text}, or say that there were none",
                 SITE_LEAD,
+                due,
                 "No exam of the month has arrived",
             )
         )
@@ -58,10 +78,31 @@ def asks(site: SiteView, *, waiting: pl.DataFrame) -> tuple[Ask, ...]:
             Ask(
                 f"Mend {words.counted(waiting.height, 'row')} and send the file again",
                 SITE_LEAD,
+                due,
                 "They wait in quarantine and are in no figure of this pack",
             )
         )
     return tuple(found)
+
+
+def _is_of(case_id: str, cases: Sequence[Case], item_ids: set[str]) -> bool:
+    case = next(one for one in cases if one.case_id == case_id)
+    return any(item.item_id in item_ids for item in case.items)
+
+
+def _item_ask(item: WorkItem, cases: Sequence[Case], due: str) -> Ask:
+    """What an item of the list asks for; its case says who and by when, where there is one."""
+    own = [case for case in cases if any(one.item_id == item.item_id for one in case.items)]
+    if not own:
+        return Ask(_step(item), _who(item), due, item.stake_text)
+    one = due_items(own, on=date.fromisoformat(own[0].opened_at[:10]))[0]
+    return Ask(f"{_step(item)} ({one.case_id})", one.owner, f"{one.due_on}", item.stake_text)
+
+
+def _case_ask(one: Due) -> Ask:
+    late = ", overdue" if one.is_overdue else ""
+    what = words.as_sentence(f"{one.case_id}: {one.what}").rstrip(".")
+    return Ask(what, one.owner, f"{one.due_on}{late}", one.title)
 
 
 def site_signals(published: Published, site_id: str, month: date) -> pl.DataFrame:

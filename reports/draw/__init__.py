@@ -4,5 +4,6 @@ from reports.draw.control import ControlChart
 from reports.draw.funnel import FunnelChart
 from reports.draw.grades import GradeChart
 from reports.draw.marks import StateWord, draw_mark
+from reports.draw.scores import ScoreChart
 
-__all__ = ["ControlChart", "FunnelChart", "GradeChart", "StateWord", "draw_mark"]
+__all__ = ["ControlChart", "FunnelChart", "GradeChart", "ScoreChart", "StateWord", "draw_mark"]

@@ -1,41 +1,23 @@
 """Control charts, each under the sentence that it argues for."""
 
-from collections.abc import Sequence
 from datetime import date
 
 from reportlab.platypus import Flowable, KeepTogether
 
 from qa.views import words
-from qa.views.pack import ChartBlock, SitePack
+from qa.views.paper import ChartBlock, ChartPairs, WideChart
 from qa.views.shown import Figure
 from qa.views.worklist import WorkItem
 from reports import look
 from reports.draw import ControlChart
-from reports.parts import gap, grid, note, section, small, text
+from reports.parts import gap, grid, note, small, text
 
 HALF_HEIGHT = 96.0
-SECTION_ROOM = 260.0
 
 
-def chart_section(pack: SitePack) -> list[Flowable]:
-    """Charts of the other signals in full width, then every measure of the site, two in a row."""
-    story = section("charts", "Control charts", room=SECTION_ROOM)
-    story.append(
-        note(
-            "Tinted: where months lie while nothing but chance is at work. A filled diamond lies "
-            "outside and asks for a look, a hollow diamond is to watch, a ring has too few exams."
-        )
-    )
-    if pack.lead_chart and pack.lead_chart.item:
-        story += [gap(8), *_evidence(pack.lead_chart, is_lead=True)]
-    for block in pack.item_charts:
-        story.append(KeepTogether(chart_with_words(block, month=pack.site.month)))
-    quality = [block for block in pack.site_charts if not block.chart.is_grade]
-    return [*story, *chart_pairs(quality, month=pack.site.month)]
-
-
-def chart_pairs(blocks: Sequence[ChartBlock], *, month: date) -> list[Flowable]:
+def chart_pairs(pairs: ChartPairs) -> list[Flowable]:
     """Charts two in a row: headings on one line, charts on the next, so that axes are level."""
+    blocks, month = pairs.blocks, pairs.month
     story: list[Flowable] = []
     widths = (look.span(3), look.GUTTER, look.span(3))
     for i in range(0, len(blocks), 2):
@@ -50,13 +32,12 @@ def chart_pairs(blocks: Sequence[ChartBlock], *, month: date) -> list[Flowable]:
     return story
 
 
-def chart_with_words(
-    block: ChartBlock, *, month: date, height: float = 128.0, is_lead: bool = False
-) -> list[Flowable]:
+def wide_chart(wide: WideChart, *, height: float = 128.0) -> list[Flowable]:
     """Finding, figures and chart in full width, and under it what speaks for the finding.
 
-    is_lead: on page one, where evidence is kept to one line; the rest stands among the charts.
+    On page one evidence is kept to one line; the rest stands among the charts.
     """
+    block, month, is_lead = wide.block, wide.month, wide.is_lead
     finding, *figures = block.figures
     stake = [figure for figure in figures if figure.name.endswith(".stake")]
     story: list[Flowable] = [gap(8), text(finding.text, is_strong=True)]
@@ -66,7 +47,7 @@ def chart_with_words(
     if block.chart.points:
         story += [gap(4), ControlChart(block.chart, height=height, to_month=month), gap(2)]
     if not is_lead:
-        return [*story, *_evidence(block)]
+        return [*story, *evidence(block)]
     if block.chart.baseline_note and not block.item:
         story.append(note(f"Baseline: {block.chart.baseline_note}"))
     if block.item:
@@ -74,7 +55,7 @@ def chart_with_words(
     return story
 
 
-def _evidence(block: ChartBlock, *, is_lead: bool = False) -> list[Flowable]:
+def evidence(block: ChartBlock, *, is_lead: bool = False) -> list[Flowable]:
     """Why a signal was raised and how its chart is drawn."""
     drawn = f"{block.chart.baseline_text} {block.chart.why_chart}"
     if not block.item:
