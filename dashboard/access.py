@@ -17,10 +17,12 @@ from werkzeug.exceptions import HTTPException
 from werkzeug.wrappers import Response as AnyResponse
 
 from dashboard.addresses import Account, Page, address
+from dashboard.callbacks import callback_body
 from dashboard.case_pages import MakeDesk
-from dashboard.own_form import LOCAL_HOSTS
-from dashboard.plain import plain_page
+from dashboard.faults import say
+from dashboard.origin import is_known_host, is_own_origin
 from dashboard.rules import CALLBACK_RULES, ENDPOINT_RULES, OPEN, OPEN_ASSETS, pages_of
+from dashboard.safety import is_file_of_ours
 from dashboard.source import PublishedSource
 from dashboard.who import csrf_of_request, current_actor, current_viewer
 from qa.jobs.followup.cases import CaseDesk
@@ -106,10 +108,10 @@ def add_guard(server: Flask, access: Access | None, *, prefix: str) -> None:
 
 def _open_guard() -> AnyResponse | None:
     """A name of another machine that resolves to this one gets nothing."""
-    if re.sub(r":\d+$", "", request.host) not in LOCAL_HOSTS:
-        return _refusal(HTTPStatus.FORBIDDEN, "These screens answer at 127.0.0.1 only.")
+    if not is_known_host(""):
+        return say(HTTPStatus.FORBIDDEN, "These screens answer at 127.0.0.1 only.")
     if request.endpoint in ("log-in", "log-out", "link", "account", "users", "user"):
-        return _refusal(
+        return say(
             HTTPStatus.NOT_FOUND,
             "There are no accounts yet. The first is made with 'elastoqa users invite'.",
         )
@@ -124,13 +126,18 @@ def _guard(access: Access, prefix: str) -> AnyResponse | None:
         g.visit = request.cookies.get(VISIT, "") or new_token()
     actor = current_actor()
     endpoint = plain_endpoint(request.endpoint or "", prefix=prefix)
+    if not is_known_host(access.public_url) and endpoint != "/health":
+        return say(HTTPStatus.FORBIDDEN, "These screens do not answer under this name.")
     rule = ENDPOINT_RULES.get(endpoint)
     if _is_open_asset(endpoint):
         rule = OPEN
     if g.viewer is None and rule is not OPEN:
         return _to_log_in(prefix)
-    if request.method not in SAFE_METHODS and (refused := _check_form(rule is OPEN)):
-        return refused
+    if request.method not in SAFE_METHODS:
+        if not is_own_origin(access.public_url):
+            return say(HTTPStatus.FORBIDDEN, "The form is not one of our own pages.")
+        if refused := _check_form(rule is OPEN):
+            return refused
     if request.endpoint is None:
         return None  # No such address; Flask says so.
     if rule is None or not rule.allows(actor):
@@ -168,7 +175,7 @@ def _is_open_asset(endpoint: str) -> bool:
 
 
 def _may_call_back(actor: Actor | None) -> bool:
-    body = request.get_json(silent=True)
+    body = callback_body()
     output = body.get("output") if isinstance(body, dict) else None
     rule = CALLBACK_RULES.get(output) if isinstance(output, str) else None
     return rule is not None and rule.allows(actor)
@@ -188,10 +195,10 @@ def _check_form(is_open: bool) -> AnyResponse | None:
         given = request.headers.get(CSRF_HEADER) or request.form.get(CSRF_FIELD, "")
     except HTTPException as problem:
         status = HTTPStatus(problem.code or 400)
-        return _refusal(status, "The form is too large or came in damaged.")
+        return say(status, "The form is too large or came in damaged.")
     if given and is_same(given, csrf_of_request()):
         return None
-    return _refusal(
+    return say(
         HTTPStatus.BAD_REQUEST, "The form is from an older page. Load the page again, then send it."
     )
 
@@ -206,13 +213,7 @@ def _to_log_in(prefix: str) -> AnyResponse:
 
 
 def refuse_access() -> AnyResponse:
-    return _refusal(HTTPStatus.FORBIDDEN, "This account may not open or do this.")
-
-
-def _refusal(status: HTTPStatus, sentence: str) -> AnyResponse:
-    if "text/html" in request.headers.get("Accept", ""):
-        return plain_page("message.html", status=status, answer=sentence, message="")
-    return Response(sentence + "\n", status, mimetype="text/plain")
+    return say(HTTPStatus.FORBIDDEN, "This account may not open or do this.")
 
 
 def _set_cookies(response: Response, access: Access | None, prefix: str) -> None:
@@ -222,7 +223,7 @@ def _set_cookies(response: Response, access: Access | None, prefix: str) -> None
         response.set_cookie(VISIT, g.visit, httponly=True, samesite="Lax", **shared)
     if response.mimetype == "text/html" and request.cookies.get(CSRF) != csrf_of_request():
         response.set_cookie(CSRF, csrf_of_request(), samesite="Strict", **shared)
-    if "/assets/" not in request.path and "/_dash-component-suites/" not in request.path:
+    if not is_file_of_ours():
         response.headers["Cache-Control"] = "no-store"
 
 

@@ -13,11 +13,14 @@ from dash.development.base_component import Component
 from dashboard.access import Access, add_guard, note_by, scoped_desk, scoped_source
 from dashboard.account_pages import add_account_pages
 from dashboard.addresses import HEALTH, TITLES, Page
+from dashboard.callbacks import add_callback_check
 from dashboard.case_pages import MakeDesk, add_case_pages
 from dashboard.components.shell import message_screen, nothing_published
 from dashboard.downloads import add_downloads
 from dashboard.equipment_pages import add_equipment_pages
+from dashboard.faults import add_faults
 from dashboard.integrity_pages import add_integrity_pages
+from dashboard.logs import add_request_log
 from dashboard.pages import (
     devices,
     explain,
@@ -118,7 +121,10 @@ def create_app(
         health_endpoint=HEALTH,
     )
     app.server.config[PREFIX] = path_prefix
+    add_request_log(app.server)
     add_guard(app.server, access, prefix=path_prefix)
+    add_callback_check(app)
+    add_faults(app.server)
     app.layout = dash.page_container
     source = scoped_source(published_source, access)
     desk = scoped_desk(make_desk, access) if make_desk else None

@@ -1,6 +1,7 @@
 """Headers of every answer: what the browser may load, run and keep."""
 
 from collections.abc import Sequence
+from http import HTTPStatus
 
 from dash import Dash
 from flask import Flask, Response, request
@@ -33,9 +34,22 @@ def add_headers(app: Dash, server: Flask) -> None:
         response.headers.extend(
             {key: value for key, value in HEADERS.items() if key not in response.headers}
         )
-        if "/assets/" in request.path and response.status_code == 200:
-            response.headers["Cache-Control"] = f"public, max-age={YEAR if request.args else 3600}"
+        if request.is_secure:
+            response.headers["Strict-Transport-Security"] = f"max-age={YEAR}"
+        if _is_asset() and response.status_code == HTTPStatus.OK:
+            is_named = bool(request.args) or "/fonts/" in request.path
+            lasting = f"max-age={YEAR}, immutable" if is_named else "max-age=3600"
+            response.headers["Cache-Control"] = f"public, {lasting}"
         return response
+
+
+def _is_asset() -> bool:
+    return (request.endpoint or "").endswith("_dash_assets.static")
+
+
+def is_file_of_ours() -> bool:
+    """A script, style or font, the same for everybody; by what answers, not by the address."""
+    return _is_asset() or "/_dash-component-suites/" in (request.endpoint or "")
 
 
 def _policy(script_hashes: Sequence[str]) -> str:

@@ -222,12 +222,22 @@ def require_account(reading: Reading, user_id: str) -> Account:
 
 def clean_email(text: str) -> str:
     """Lower case, trimmed. Raises: FollowupError USR-001 when it is no address."""
-    email = clean_text(text, field="e-mail", longest=200).casefold()
+    email = plain_email(clean_text(text, field="e-mail", longest=200))
     if not _EMAIL.fullmatch(email):
         raise FollowupError(
             "this is no e-mail address", where="e-mail", expected="name@place", code="USR-001"
         )
     return email
+
+
+def plain_email(text: str) -> str:
+    """An e-mail as accounts are found by: low, ASCII; "" for what holds any other letter.
+
+    Letters that only look like one, or become one when they are lowered (the Kelvin sign), must
+    not lead to somebody else's account.
+    """
+    email = text.strip()
+    return email.lower() if email.isascii() and email.isprintable() else ""
 
 
 def _check_grant(grant: Grant, network: Network) -> None:
@@ -297,7 +307,7 @@ def set_password(
 def user_named(store: FollowupStore, text: str) -> Account:
     """The account with an id or an e-mail. Raises: FollowupError USR-006."""
     with store.reading() as reading:
-        found = rows.find_account(reading, email=text.strip().casefold())
+        found = rows.find_account(reading, email=plain_email(text))
         return found or require_account(reading, text.strip())
 
 

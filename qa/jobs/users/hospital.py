@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 from typing import Any
 from urllib.parse import urlsplit
 
-from qa.jobs.users.accounts import Accounts
+from qa.jobs.users.accounts import Accounts, plain_email
 from qa.jobs.users.log_in import LOG_IN, NOBODY, FrontDoor, Viewer
 from qa.jobs.users.tokens import hash_of, is_same, new_token
 from qa.model.accounts import Account, AccountState
@@ -154,7 +154,7 @@ class Hospital:
         subject = f"{self.issuer} {claims['sub']}"
         account = rows.find_account(writing, subject=subject)
         if account is None and claims.get("email_verified") is True:
-            email = str(claims.get("email", "")).strip().casefold()
+            email = plain_email(str(claims.get("email", "")))
             found = rows.find_account(writing, email=email)
             account = found if found and found.subject is None else None
         if account is None or account.state is AccountState.DISABLED:

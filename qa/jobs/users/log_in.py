@@ -3,7 +3,7 @@
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from qa.jobs.users.accounts import Accounts
+from qa.jobs.users.accounts import Accounts, plain_email
 from qa.jobs.users.passwords import Passwords, check_new_password
 from qa.jobs.users.tokens import hash_of, new_token
 from qa.model.accounts import Account, AccountState, Session
@@ -63,7 +63,7 @@ class FrontDoor:
         key = hash_of(email.strip().casefold())
         self._take_try(key, client, at=at)
         with self.store.reading() as reading:
-            account = rows.find_account(reading, email=email.strip().casefold())
+            account = rows.find_account(reading, email=plain_email(email))
         is_active = account is not None and account.state is AccountState.ACTIVE
         kept = account.password_hash if account and is_active else None
         if not self.passwords.fits(kept, password) or account is None or not kept:

@@ -17,11 +17,15 @@ VIEWED, EXPORTED, MADE_PACKS = "viewed named operators", "exported", "made packs
 def note_use(
     store: FollowupStore, actor: Actor, action: str, what: str, *, at: datetime, snapshot_id: str
 ) -> None:
-    """Raises: FollowupError FUP-004 to FUP-006 when it cannot be written: then nothing is shown."""
+    """what: as somebody typed it into an address; what cannot be printed becomes "?".
+
+    Raises: FollowupError FUP-004 to FUP-006 when it cannot be written: then nothing is shown.
+    """
+    shown = "".join(one if one.isprintable() else "?" for one in what[:200])
     with store.writing() as writing:
         writing.note(
             Entry(
-                time_text(at), actor.user_id, action, USE, what[:200], after=f"From {snapshot_id}"
+                time_text(at), actor.user_id, action, USE, shown, after=f"From {snapshot_id}"
             )
         )
 
