@@ -24,9 +24,7 @@ def note_use(
     shown = "".join(one if one.isprintable() else "?" for one in what[:200])
     with store.writing() as writing:
         writing.note(
-            Entry(
-                time_text(at), actor.user_id, action, USE, shown, after=f"From {snapshot_id}"
-            )
+            Entry(time_text(at), actor.user_id, action, USE, shown, after=f"From {snapshot_id}")
         )
 
 
