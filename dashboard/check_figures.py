@@ -14,7 +14,8 @@ from dashboard.look import (
     state_colour,
 )
 from qa.model.words import PointState
-from qa.views.equipment import STATES, CheckChartView
+from qa.views.check_chart import CheckChartView
+from qa.views.equipment import STATES
 from qa.views.rounds import ScoreLine
 
 QUIET = {"mode": "lines", "hoverinfo": "skip", "showlegend": False}

@@ -83,6 +83,18 @@ EVENT_KINDS: dict[str, EventKind] = {
             "share of the operator's exams with copied figures",
         ),
         EventKind(
+            "written_to_fit",
+            ("operator",),
+            "A spread at or over its limit is written down as just under it.",
+            "share of the operator's exams of wide spread",
+        ),
+        EventKind(
+            "paired_exams",
+            ("site",),
+            "A second operator examines the same patient right after the first, to compare.",
+            "share of the site's reliable exams by TE",
+        ),
+        EventKind(
             "late_site",
             ("site",),
             "The site has not sent its files from this month on (up to `end` if given).",

@@ -82,6 +82,20 @@ def copy_values(rng: np.random.Generator, exams: Columns, events: ActiveEvents) 
     return copied
 
 
+def write_to_fit(rng: np.random.Generator, exams: Columns, events: ActiveEvents) -> None:
+    """written_to_fit: the IQR of an exam of wide spread becomes the largest that passes."""
+    drawn = np.full(len(exams["day"]), -1)
+    hit = events.draw(
+        rng, "written_to_fit", day=exams["day"], operator=exams["operator"], into=drawn
+    )
+    hit &= exams["has_figure"] & (exams["outcome"] == WIDE)
+    limit = by_shape("limit_share_pct", exams["shape"])
+    largest = (limit * exams["median_steps"] - 1) // 100
+    exams["iqr_steps"] = np.where(hit, largest, exams["iqr_steps"])
+    exams["outcome"] = np.where(hit, GOOD, exams["outcome"])
+    exams["touched"] = np.where(hit, drawn, exams["touched"])
+
+
 def draw_preparation(
     rng: np.random.Generator, exams: Columns, scenario: Scenario, events: ActiveEvents
 ) -> Columns:

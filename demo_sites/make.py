@@ -1,11 +1,14 @@
 """Make an invented network: its folder, its sites' files, and the truth about what was planted."""
 
+from functools import partial
 from pathlib import Path
 
 import numpy as np
+import polars as pl
 
 from demo_sites.exports import write_exports
 from demo_sites.network_file import network_text
+from demo_sites.pairs import pair_exams
 from demo_sites.places import place_exams
 from demo_sites.plan import plan_registers
 from demo_sites.planted import plan_events
@@ -43,9 +46,13 @@ def make_demo(
     exams, patients = simulate_exams(plan, registers, events, rng)
     progress(2, _STEPS, "exams are written down")
     exams |= place_exams(side_rng, exams, scenario=plan, registers=registers)
-    records = write_down(
-        rng, exams, side_rng=side_rng, scenario=plan, registers=registers, events=events
-    )
+    exams["is_second"] = np.zeros(len(exams["day"]), dtype=bool)
+    write = partial(write_down, scenario=plan, registers=registers, events=events)
+    pair_rng = np.random.default_rng([plan.seed, 2])
+    second = pair_exams(pair_rng, exams, scenario=plan, registers=registers, events=events)
+    records = write(rng, exams, side_rng=side_rng)
+    if len(second["day"]):
+        records = _together(plan, records, write(pair_rng, second, side_rng=pair_rng))
     records, sendings, copies = send(number_records(records, events, plan), plan, side_rng)
     folder.mkdir(parents=True, exist_ok=True)
     (folder / "network.toml").write_text(
@@ -57,6 +64,13 @@ def make_demo(
     progress(4, _STEPS, "the truth is noted")
     write_truth(folder, records, events=events, scenario=plan, files=files, copies=copies)
     progress(5, _STEPS, "done")
+
+
+def _together(plan: Scenario, *parts: pl.DataFrame) -> pl.DataFrame:
+    """Records in order of site and time, as write_down gives them."""
+    order = pl.Enum([site.id for site in plan.sites])
+    by = pl.col("site_id").cast(order), "day", "minute", "patient"
+    return pl.concat(parts).sort(*by, maintain_order=True)
 
 
 def _copy_profiles(folder: Path, plan: Scenario) -> None:

@@ -26,6 +26,8 @@ _SHARES: dict[str, tuple[str, pl.Expr, pl.Expr]] = {
         pl.col("is_copied"),
         (pl.col("outcome") == "reliable") & (pl.col("technique") == "TE"),
     ),
+    "written_to_fit": ("unreliable of measured", pl.col("outcome") == "unreliable", _MEASURED),
+    "paired_exams": ("second of a pair of performed", pl.col("is_second"), _PERFORMED),
     "grade_mix_referral": (
         "stiffness 7.1 kPa and over of measured by TE",
         pl.col("stiffness_kpa") >= 7.1,

@@ -15,6 +15,7 @@ from demo_sites.figures import (
     copy_values,
     draw_preparation,
     round_figures,
+    write_to_fit,
 )
 from demo_sites.patients import INDICATIONS, Columns
 from demo_sites.places import codes_in_files
@@ -54,6 +55,7 @@ def write_down(
     exams = {name: column[order] for name, column in exams.items()}
     exams |= keep_fixed_groups(exams)
     exams |= round_figures(exams)
+    write_to_fit(rng, exams, events)
     exams["is_copied"] = copy_values(rng, exams, events)
     exams |= draw_preparation(rng, exams, scenario, events)
     exams |= draw_device_figures(side_rng, exams)
@@ -191,6 +193,7 @@ def _planted(exams: Columns, events: ActiveEvents) -> FrameColumns:
         "is_misfit": exams["is_misfit"],
         "is_retry": exams["is_retry"],
         "is_copied": exams["is_copied"],
+        "is_second": exams["is_second"],
         "planted_event": _words(ids, np.maximum(touched, 0)).set(pl.Series(touched < 0), None),
         "planted_stream": _words(ids, np.maximum(stream, 0)).set(pl.Series(stream < 0), None),
     }

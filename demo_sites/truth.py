@@ -76,6 +76,7 @@ EXAM_COLUMNS: tuple[str, ...] = (
     "is_misfit",
     "is_retry",
     "is_copied",
+    "is_second",
     "planted_event",
     "planted_stream",
 )
@@ -83,7 +84,8 @@ EXAM_COLUMNS: tuple[str, ...] = (
 exam and patient are as in the files. source_file, row_no: of the sending that should count in the
 end; fate: in, withdrawn, waits or not sent; version_no: 2 where an exam was sent again changed;
 mishap: what went wrong with its file (mishap_kinds.py); shape: of its file. is_misfit: probe does
-not fit; is_retry: the same patient again on the same day; planted_event, planted_stream: the event
+not fit; is_retry: the same patient again on the same day; is_second: by a second operator right
+after the first (paired_exams); planted_event, planted_stream: the event
 that touched this very exam."""
 
 

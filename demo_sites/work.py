@@ -157,7 +157,7 @@ def draw_figures(rng: np.random.Generator, exams: Columns, bias: np.ndarray) -> 
     missed = np.where(outcome == NONE, 10 + rng.poisson(4, n), missed)
     kpa = np.exp(exams["log_kpa"] + rng.normal(0, 0.11, n)) * bias
     kpa = kpa * np.where(exams["probe"] == 1, 0.95, 1.0) * np.where(exams["is_misfit"], 1.15, 1.0)
-    spread = 0.135 * np.exp(0.45 * _truncated_normal(rng, n, (np.log(0.2999 / 0.135)) / 0.45))
+    spread = steady_ratios(rng, n)
     wide = 0.3001 + rng.exponential(0.10, n)
     free = 0.20 * np.exp(rng.normal(0, 0.6, n))
     ratio = np.select([outcome == WIDE, outcome == FEW], [wide, free], spread)
@@ -175,6 +175,11 @@ def draw_figures(rng: np.random.Generator, exams: Columns, bias: np.ndarray) -> 
             has_attenuation, np.exp(log_iqr + rng.normal(0, 0.5, n)), np.nan
         ),
     }
+
+
+def steady_ratios(rng: np.random.Generator, n: int) -> np.ndarray:
+    """IQR/median of exams whose spread passes, in kPa."""
+    return 0.135 * np.exp(0.45 * _truncated_normal(rng, n, (np.log(0.2999 / 0.135)) / 0.45))
 
 
 def _truncated_normal(rng: np.random.Generator, n: int, upper: float) -> np.ndarray:

@@ -83,6 +83,7 @@ def _waiting(view: EquipmentView, context: Context) -> Component | None:
             f"{one.words}, {one.day}",
             str(one.n_exams),
             one.newest_exam,
+            "; ".join(f"{phantom}: {said}" for phantom, said in one.on_phantoms) or "not measured",
         )
         for one in view.waiting
     ]
@@ -90,9 +91,10 @@ def _waiting(view: EquipmentView, context: Context) -> Component | None:
         "Waits for a sign-off",
         table(
             "Events without sign-off",
-            ("Device", "Event", "Exams since", "Newest"),
+            ("Device", "Event", "Exams since", "Newest", "On phantoms since"),
             rows,
             numeric=(2,),
+            long=(4,),
         ),
         id=ids.Devices.WAITING,
         note="Exams since the event are marked until a person signs the device off on a phantom "

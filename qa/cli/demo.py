@@ -3,7 +3,7 @@
 import argparse
 import json
 from collections.abc import Mapping
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -104,12 +104,22 @@ def _refuse_foreign_demo(folder: Path, scenario: Path | None) -> None:
         )
 
 
+def _truth(folder: Path) -> Any:
+    return json.loads((folder / "truth.json").read_text(encoding="utf-8"))
+
+
+def _planted_biases(folder: Path) -> dict[str, tuple[date, float]]:
+    """Device → month from which it was planted to read high, and by which share."""
+    return {
+        one["target"]: (parse_month(one["start_month"]), one["size"])
+        for one in _truth(folder)["events"]
+        if one["kind"] == "device_bias"
+    }
+
+
 def _demo_time(folder: Path) -> datetime:
     """The demo's own now: a few days after its last month, so that it is the same every time."""
-    last = parse_month(
-        json.loads((folder / "truth.json").read_text(encoding="utf-8"))["last_month"]
-    )
-    after = add_months(last, 1)
+    after = add_months(parse_month(_truth(folder)["last_month"]), 1)
     return datetime(after.year, after.month, 4, 7, 0, tzinfo=UTC)
 
 
@@ -121,7 +131,7 @@ def _run_month(folder: Path, environ: Mapping[str, str], *, at: datetime) -> int
 
     code = intake(folder, environ, files=(), site_id=None, known_at=at)
     approve_demo(folder, environ, at=at)
-    keep_demo_equipment(folder, environ, at=at)
+    keep_demo_equipment(folder, environ, at=at, biases=_planted_biases(folder))
     refresh(folder, at=at, environ=environ)
     keep_demo_people(folder, environ, at=at)
     newest = find_status(folder, at=at).newest_month

@@ -7,7 +7,8 @@ from datetime import date
 import numpy as np
 from scipy.special import stdtrit
 
-from qa.drift.phantom_checks import Break, CheckRules, Session, make_baseline
+from qa.drift.phantom_checks import Break, Session, make_baseline
+from qa.model.equipment_words import CheckRules
 
 
 @dataclass(frozen=True)

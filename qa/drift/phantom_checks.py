@@ -6,28 +6,12 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from qa.model.equipment_words import CheckState
+from qa.model.equipment_words import CheckRules, CheckState
 from qa.stats.individuals import individuals_limits, mean_moving_range
 from qa.stats.means import pooled_sd, s_limits, xbar_s_limits
 from qa.stats.multirule import rules_broken
 
 ACTION_RULES = ("1_3s", "2_2s", "R_4s")
-
-
-@dataclass(frozen=True)
-class CheckRules:
-    """Limits of phantom checks. Proposals, no published basis known (domain notes, part 6).
-
-    Args:
-        warn_share, act_share: distance from the baseline's mean, as a share of it.
-        baseline_sessions: first sessions after a break that make the baseline.
-        every_days: a check later than this is overdue (monthly, with four days of grace).
-    """
-
-    warn_share: float = 0.05
-    act_share: float = 0.10
-    baseline_sessions: int = 10
-    every_days: int = 35
 
 
 @dataclass(frozen=True)
@@ -144,9 +128,10 @@ def chart_checks(
     ordered = sorted(sessions, key=lambda one: (one.day, one.no))
     valid = [one for one in ordered if one.day <= certificate.expires_on]
     parts = {one.no: _part(one.day, breaks) for one in ordered}
+    is_run = {one.no: _is_acceptance(one.day, breaks) for one in ordered}
     baselines = {}
     for part in sorted(set(parts.values())):
-        inside = [one for one in valid if parts[one.no] == part]
+        inside = [one for one in valid if parts[one.no] == part and not is_run[one.no]]
         if len(inside) >= rules.baseline_sessions:
             baselines[part] = make_baseline(inside[: rules.baseline_sessions])
     points: list[CheckPoint] = []
@@ -154,7 +139,7 @@ def chart_checks(
     n_seen: dict[int, int] = {}
     for one in ordered:
         part = parts[one.no]
-        is_valid = one.day <= certificate.expires_on
+        is_valid = one.day <= certificate.expires_on and not is_run[one.no]
         n_seen[part] = n_seen.get(part, 0) + is_valid
         is_late = n_seen[part] > rules.baseline_sessions and part in baselines
         if not is_valid or not is_late:

@@ -32,6 +32,13 @@ port = 8050                  # where 'elastoqa serve' listens, on this machine o
 # [retention_years]
 # log-in = 2
 
+# Limits of phantom checks (proposals, no published basis known).
+# [phantom_checks]
+# warn_share = 0.05            # warning: so far from the baseline's mean, as a share of it
+# act_share = 0.10             # action
+# baseline_sessions = 10       # first sessions after a sign-off that make the baseline
+# every_days = 35              # a check later than this is overdue
+
 # How people log in to the screens.
 # [log_in]
 # idle_minutes = 30            # logged out after so long without doing anything

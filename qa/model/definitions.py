@@ -7,6 +7,8 @@ carries the version ("common-practice.v1") and travels with every figure.
 from dataclasses import dataclass, field, replace
 from datetime import date
 
+from qa.model.equipment_words import CheckRules
+
 
 @dataclass(frozen=True)
 class StiffnessRule:
@@ -449,6 +451,7 @@ class Network:
     retention_years: dict[str, int] = field(default_factory=dict)
     """Class of record → years its content is kept; classes that are not named are kept for ever."""
     log_in: LogIn = field(default_factory=LogIn)
+    phantom_checks: CheckRules = field(default_factory=CheckRules)
     note: str = ""
 
     def site(self, site_id: str) -> Site | None:

@@ -1,5 +1,6 @@
 """Words of the equipment's register and of rounds."""
 
+from dataclasses import dataclass
 from enum import StrEnum
 
 
@@ -48,3 +49,25 @@ class AssignedBy(StrEnum):
 
     CERTIFICATE = "certificate"
     CONSENSUS = "robust consensus"
+
+
+MIN_SESSIONS = 3
+"""Fewer sessions tell nothing of their scatter."""
+
+
+@dataclass(frozen=True)
+class CheckRules:
+    """Limits of phantom checks; each is one key under [phantom_checks] of network.toml.
+
+    Proposals, no published basis known (domain notes, part 6).
+
+    Args:
+        warn_share, act_share: distance from the baseline's mean, as a share of it.
+        baseline_sessions: first sessions after a break that make the baseline.
+        every_days: a check later than this is overdue (monthly, with four days of grace).
+    """
+
+    warn_share: float = 0.05
+    act_share: float = 0.10
+    baseline_sessions: int = 10
+    every_days: int = 35

@@ -30,6 +30,7 @@ from qa.model.definitions import (
     Site,
     Target,
 )
+from qa.model.equipment_words import MIN_SESSIONS, CheckRules
 from qa.model.errors import DefinitionError, NetworkFolderError, ProfileError, UserError
 
 T = typing.TypeVar("T")
@@ -194,7 +195,8 @@ def parse_network(text: str, *, where: str) -> Network:
         raw[name] = [_with_periods(item) for item in raw.get(name, [])]
         for number, item in enumerate(raw[name], start=1):
             build(cls, item, where=f"{where}, [[{name}]] {number}", error=NetworkFolderError)
-    for table, kind in (("settings", Settings), ("log_in", LogIn)):
+    tables = {"settings": Settings, "log_in": LogIn, "phantom_checks": CheckRules}
+    for table, kind in tables.items():
         build(kind, raw.get(table, {}), where=f"{where}, [{table}]", error=NetworkFolderError)
     for name in ("criteria", "grade_tables"):
         raw[name] = [_with_from_day(item) for item in raw.get(name, [])]
@@ -204,9 +206,26 @@ def parse_network(text: str, *, where: str) -> Network:
     for number, item in enumerate(raw["targets"], start=1):
         build(Target, item, where=f"{where}, [[targets]] {number}", error=NetworkFolderError)
     network = build(Network, raw, where=where, error=NetworkFolderError)
+    _check_phantom_rules(network.phantom_checks, where=f"{where}, [phantom_checks]")
     _check_registers(network, where=where)
     check_assignments(network, where=where)
     return network
+
+
+def _check_phantom_rules(rules: CheckRules, *, where: str) -> None:
+    if (
+        not 0 < rules.warn_share < rules.act_share < 1
+        or rules.baseline_sessions < MIN_SESSIONS
+        or rules.every_days < 1
+    ):
+        raise NetworkFolderError(
+            f"warn_share {rules.warn_share:g}, act_share {rules.act_share:g}, baseline_sessions "
+            f"{rules.baseline_sessions}, every_days {rules.every_days}",
+            where=where,
+            expected="warn_share above 0 and below act_share, that below 1 (shares, 0.05 is 5 %); "
+            f"{MIN_SESSIONS} or more baseline_sessions; every_days 1 or more",
+            code="NET-002",
+        )
 
 
 def _with_from_day(item: Mapping[str, Any]) -> dict[str, Any]:

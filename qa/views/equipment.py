@@ -6,20 +6,21 @@ from datetime import date
 
 import polars as pl
 
-from qa.drift.phantom_checks import CheckChart, CheckPoint, CheckRules, days_overdue
+from qa.drift.acceptance import compare_after
+from qa.drift.phantom_checks import CheckChart, days_overdue
 from qa.drift.phantom_itself import find_phantom_moves, move_words
 from qa.followup.checks import CheckSeries
 from qa.followup.device_log import DeviceLog, LogEntry, entry_words
 from qa.followup.phantoms import Phantom
 from qa.model.definitions import Device, Network
-from qa.model.equipment_words import CheckState
+from qa.model.equipment_words import CheckRules, CheckState
 from qa.model.published import Published
 from qa.model.words import PointState
 from qa.views import words
+from qa.views.check_chart import CheckChartView, SeriesKey, SeriesLine, check_chart_view
 from qa.views.device_patients import device_in_patients
 from qa.views.names import site_name
 
-SeriesKey = tuple[str, str, str]
 STATES = {
     CheckState.ACTION: PointState.LOOK,
     CheckState.WARNING: PointState.WATCH,
@@ -43,42 +44,11 @@ class DeviceLine:
 
 
 @dataclass(frozen=True)
-class SeriesLine:
-    """The newest check of one device, probe and phantom. mark: a PointState, "" for none."""
-
-    key: SeriesKey
-    state: str
-    mark: str
-    day: str
-    bias: str
-    deviation: str
-    scatter: str
-    rules: str
-    due: str
-    is_phantoms: bool = False
-
-    @property
-    def series_id(self) -> str:
-        return "/".join(self.key)
-
-
-@dataclass(frozen=True)
-class CheckChartView:
-    """One series drawn: session means in its unit, with limits by point."""
-
-    key: SeriesKey
-    unit: str
-    finding: str
-    note: str
-    points: tuple[CheckPoint, ...]
-    warn_share: float
-    act_share: float
-    certified: float
-
-
-@dataclass(frozen=True)
 class WaitingEvent:
-    """An event that nobody signed off, and how many exams were made since."""
+    """An event that nobody signed off, how many exams were made since, and what phantoms say.
+
+    on_phantoms: phantom and words of its acceptance run; empty where nothing was measured since.
+    """
 
     device_id: str
     entry_no: int
@@ -86,6 +56,7 @@ class WaitingEvent:
     day: date
     n_exams: int
     newest_exam: str
+    on_phantoms: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -135,9 +106,11 @@ def equipment_view(
         _series_line(key, charts[key], series[key], rules, on, moved) for key in sorted(charts)
     ]
     shown = sorted((one for one in lines if one.key[0] in ids), key=_rank)
-    waiting = _waiting(logs, ids, published)
+    waiting = _waiting(logs, ids, published, series, rules)
     known = tuple(_device_line(network, one, logs.get(one.id), shown, on) for one in devices)
-    chart = _chart(shown, charts, phantoms, rules, chosen)
+    first = _of_answer(shown, waiting, moved)
+    line = next((one for one in shown if one.series_id == chosen), first)
+    chart = check_chart_view(line, charts, phantoms, rules) if line else None
     return EquipmentView(
         answer=_answer(shown, waiting, known, moved),
         subline=_subline(phantoms, shown, known, on),
@@ -185,7 +158,11 @@ def _series_line(
 
 
 def _waiting(
-    logs: Mapping[str, DeviceLog], ids: set[str], published: Published
+    logs: Mapping[str, DeviceLog],
+    ids: set[str],
+    published: Published,
+    series: Mapping[SeriesKey, CheckSeries],
+    rules: CheckRules,
 ) -> tuple[WaitingEvent, ...]:
     found = []
     for device, log in sorted(logs.items()):
@@ -200,8 +177,28 @@ def _waiting(
                     day=one.day,
                     n_exams=since.height,
                     newest_exam=str(since["exam_on"].max() or "none"),
+                    on_phantoms=_acceptance(device, one.no, log, series, rules),
                 )
             )
+    return tuple(found)
+
+
+def _acceptance(
+    device: str,
+    entry_no: int,
+    log: DeviceLog,
+    series: Mapping[SeriesKey, CheckSeries],
+    rules: CheckRules,
+) -> tuple[tuple[str, str], ...]:
+    """What each phantom says of the device after one of its events."""
+    found = []
+    for key, one in sorted(series.items()):
+        breaks = log.breaks(key[1]) if key[0] == device else []
+        for event in breaks:
+            if event.entry_no == entry_no:
+                run = compare_after(one.sessions, event=event, breaks=breaks, rules=rules)
+                if run.n_sessions:
+                    found.append((key[2], run.words))
     return tuple(found)
 
 
@@ -294,29 +291,12 @@ def _subline(
     )
 
 
-def _chart(
-    shown: Sequence[SeriesLine],
-    charts: Mapping[SeriesKey, CheckChart],
-    phantoms: Mapping[str, Phantom],
-    rules: CheckRules,
-    chosen: str | None,
-) -> CheckChartView | None:
-    line = next((one for one in shown if one.series_id == chosen), shown[0] if shown else None)
-    if line is None:
-        return None
-    chart, phantom = charts[line.key], phantoms[line.key[2]]
-    why = f" ({line.rules})" if line.rules else ""
-    return CheckChartView(
-        key=line.key,
-        unit=phantom.unit,
-        finding=f"{line.key[0]}, {line.key[1]} probe on {line.key[2]}: {line.state}{why}",
-        note=f"Means of sessions. Band: three-sigma limits of single means, from the first "
-        f"{rules.baseline_sessions} sessions after each event; dashed: {rules.warn_share:.0%} from "
-        f"the baseline (warning) and {rules.act_share:.0%} (action). Multirules as published "
-        "(Westgard 1981): 1_3s, 2_2s, R_4s call action; 1_2s, 4_1s, 10_x warn. By chance 2.3 % of "
-        "the checks of a steady device call action.",
-        points=chart.points,
-        warn_share=rules.warn_share,
-        act_share=rules.act_share,
-        certified=phantom.newest.value,
-    )
+def _of_answer(
+    shown: Sequence[SeriesLine], waiting: Sequence[WaitingEvent], moved: frozenset[str]
+) -> SeriesLine | None:
+    """The series that the answer speaks of; else the one that is worst."""
+    if shown and shown[0].mark == PointState.LOOK and not shown[0].is_phantoms:
+        return shown[0]
+    steady = [one for one in shown if one.key[2] not in moved]
+    known = [one for event in waiting for one in steady if one.key[0] == event.device_id]
+    return (*known, *shown, None)[0]

@@ -1,7 +1,7 @@
 """Devices and Rounds: what they show, and what their forms take and refuse."""
 
 from collections.abc import Iterator
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
@@ -23,6 +23,7 @@ from tests.pages.test_case_pages import send
 from tests.pages.walk import text
 
 AT = datetime(2026, 11, 4, 7, 0, tzinfo=UTC)
+BIASES = {"dev-12": (date(2026, 1, 1), 0.15)}
 DEVICES = "".join(
     f'[[devices]]\nid = "dev-{n:02}"\nsite = "{"north" if n < 8 else "south"}"\ncode = "C{n}"\n'
     'techniques = ["TE"]\n'
@@ -74,17 +75,17 @@ def test_screens_without_anything_say_so(show) -> None:
 
 
 def test_demo_shows_what_was_planted(folder: Path, show) -> None:
-    keep_demo_equipment(folder, {}, at=AT)
-    keep_demo_equipment(folder, {}, at=AT)
+    keep_demo_equipment(folder, {}, at=AT, biases=BIASES)
+    keep_demo_equipment(folder, {}, at=AT, biases=BIASES)
     shown = show(Page.DEVICES)
     assert "dev-12 is out of limits on a phantom." in shown
     assert "Phantom PH-STIFF itself seems to move" in shown
     assert "PH-SOFT itself" not in shown
-    assert "update of the device to 3.1 (invented), 2026-01-05" in shown
+    assert "update of the device to 3.1 (invented), 2026-01-01" in shown
     assert "ended 2026-09-25: checks on it judge nothing" in shown
     assert "1 day overdue" in shown
     assert "dev-12 in its patients" in shown
-    assert "update of the device to 3.1 (invented), 2026-01-05: from the event on" in shown
+    assert "update of the device to 3.1 (invented), 2026-01-01: from the event on" in shown
     assert "too few exams" in shown
     chosen = show(Page.DEVICES, series="dev-01/standard/PH-OLD")
     assert "dev-01, standard probe on PH-OLD: phantom expired" in chosen
@@ -98,7 +99,7 @@ def test_demo_shows_what_was_planted(folder: Path, show) -> None:
 
 def test_only_the_biased_device_is_out_on_the_steady_phantom(folder: Path, store) -> None:
     """Planted: dev-12 at +15 %; dev-05 was at +8 % for days and is back."""
-    keep_demo_equipment(folder, {}, at=AT)
+    keep_demo_equipment(folder, {}, at=AT, biases=BIASES)
     desk = EquipmentDesk(store, load_network(folder), MANAGER, AT)
     charts = desk.equipment().charts
     soft = {key[0]: one.newest for key, one in charts.items() if key[2] == "PH-SOFT"}
@@ -111,7 +112,7 @@ def test_only_the_biased_device_is_out_on_the_steady_phantom(folder: Path, store
 
 
 def test_site_lead_sees_own_participants_by_name_only(folder: Path, show) -> None:
-    keep_demo_equipment(folder, {}, at=AT)
+    keep_demo_equipment(folder, {}, at=AT, biases=BIASES)
     lead = Actor("otto", "Otto (invented)", (Role.SITE_LEAD,), sites=("south",))
     shown = show(Page.ROUNDS, lead, round="ROUND-0001")
     assert "dev-08, South" in shown

@@ -22,11 +22,13 @@ DEFAULT = [
     ("kelp-strand", "stiffness_raised", "have not moved beyond chance"),
     ("bracken-hill", "unreliable", "operator 07 alone"),
 ]
+SEPTEMBER, JANUARY = date(2026, 9, 1), date(2026, 1, 1)
 SECOND = [
-    ("nettle-ridge", "unreliable", "operator 02 alone"),
-    ("osprey-wick", "unreliable", "operator 06 alone"),
-    ("rowan-gate", "incomplete", "operator 15 alone"),
-    ("plover-haven", "incomplete", "device 04, not its operators"),
+    ("nettle-ridge", "unreliable", SEPTEMBER, "operator 02 alone"),
+    ("osprey-wick", "unreliable", SEPTEMBER, "operator 06 alone"),
+    # Asked while the months before its start (October 2025) are what it is held against.
+    ("rowan-gate", "incomplete", JANUARY, "operator 15 alone"),
+    ("plover-haven", "incomplete", SEPTEMBER, "device 04, not its operators"),
 ]
 
 
@@ -37,11 +39,11 @@ def test_explain_names_what_was_planted_in_the_demo(published_demo, site, measur
     assert view.caution == (GRADE_CAUTION if view.measure.is_grade else CAUTION)
 
 
-@pytest.mark.parametrize(("site", "measure", "said"), SECOND)
+@pytest.mark.parametrize(("site", "measure", "month", "said"), SECOND)
 def test_explain_names_what_was_planted_in_the_second_network(
-    published_second, site, measure, said
+    published_second, site, measure, month, said
 ):
-    view = explain_at_site(published_second, site=site, measure=measure, month=date(2026, 9, 1))
+    view = explain_at_site(published_second, site=site, measure=measure, month=month)
     assert said in view.answer
 
 

@@ -91,6 +91,28 @@ def test_parse_network_names_what_is_wrong(old: str, new: str, message: str) -> 
         parse_network(NETWORK.replace(old, new), where="network.toml")
 
 
+def test_parse_network_reads_limits_of_phantom_checks() -> None:
+    more = "\n[phantom_checks]\nwarn_share = 0.03\nevery_days = 100\n"
+    rules = parse_network(NETWORK + more, where="network.toml").phantom_checks
+    assert (rules.warn_share, rules.act_share, rules.every_days) == (0.03, 0.10, 100)
+    assert rules.baseline_sessions == 10
+
+
+@pytest.mark.parametrize(
+    ("line", "message"),
+    [
+        ("warn_share = 0.1", "below act_share"),
+        ("warn_share = 5", "0.05 is 5 %"),
+        ("baseline_sessions = 2", "3 or more baseline_sessions"),
+        ("every_days = 0", "every_days 1 or more"),
+        ("warn = 0.05", "one of warn_share, act_share"),
+    ],
+)
+def test_parse_network_refuses_limits_of_phantom_checks_that_cannot_be(line, message) -> None:
+    with pytest.raises(NetworkFolderError, match=f"(?s){message}"):
+        parse_network(f"{NETWORK}\n[phantom_checks]\n{line}\n", where="network.toml")
+
+
 def test_parse_network_without_criteria_is_refused() -> None:
     text = NETWORK[: NETWORK.index("[[criteria]]")]
     with pytest.raises(NetworkFolderError, match="no criteria set is in force"):

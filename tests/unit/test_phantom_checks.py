@@ -9,13 +9,13 @@ from qa.drift.acceptance import compare_after
 from qa.drift.phantom_checks import (
     Break,
     Certificate,
-    CheckRules,
     Session,
     chart_checks,
     days_overdue,
     make_baseline,
 )
 from qa.drift.phantom_itself import find_phantom_moves
+from qa.model.equipment_words import CheckRules
 
 FIRST = date(2025, 1, 6)
 RULES = CheckRules()
@@ -84,6 +84,18 @@ def test_event_ends_the_baseline_and_begins_an_acceptance_run():
         sessions([*TEN, 10.8]), certificate=CERTIFICATE, breaks=[signed], rules=RULES
     )
     assert [one.part for one in chart.points] == [0] * 10 + [1]
+
+
+def test_no_baseline_is_made_before_the_sign_off():
+    """Else ten checks at the shifted level would make the shift the new normal."""
+    event = FIRST + timedelta(days=299)
+    waiting = Break(event, "update", None)
+    assert set(states([*TEN, *[11.6] * 12], breaks=[waiting])[10:]) == {"action"}
+    signed = Break(event, "update", event + timedelta(days=40))
+    chart = chart_checks(
+        sessions([*TEN, 10.8, 10.8, *TEN]), certificate=CERTIFICATE, breaks=[signed], rules=RULES
+    )
+    assert chart.baselines[1].mean == pytest.approx(10.0)
 
 
 def test_acceptance_run_is_held_against_the_baseline_before():

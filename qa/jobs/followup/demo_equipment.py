@@ -1,14 +1,15 @@
 """The invented network's register, phantom checks and rounds; all of it invented, and small.
 
 Told by it: a device that reads 8 % high after an update and is calibrated and signed off within
-days; one that reads 15 % high since an update that nobody signed off (as its patients' values do);
-a phantom that dries out; one whose certificate has ended; a site that is out in a round.
+days; devices that read high since an update that nobody signed off, by as much as their patients'
+values do; a phantom that dries out; one whose certificate has ended; a site that is out in a round.
 """
 
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from pathlib import Path
+from types import MappingProxyType
 
 import numpy as np
 
@@ -26,8 +27,7 @@ from qa.model.words import Probe, Technique
 from qa.stores.settings import load_network
 
 N_DEVICES, N_SESSIONS, N_VALUES = 6, 18, 5
-BIASED = "dev-12"
-"""The demo's device whose patients read 15 % higher since January 2026 (demo_sites)."""
+NO_BIASES: Mapping[str, tuple[date, float]] = MappingProxyType({})
 SEED = 62
 # Phantoms of a survey read with these scatters on one device (domain notes, 6.2).
 SOFT, STIFF, OLD = ("PH-SOFT", 7.0, 0.012), ("PH-STIFF", 23.3, 0.032), ("PH-OLD", 2.6, 0.014)
@@ -36,37 +36,49 @@ ROUND_DEVICES = 9
 
 @dataclass(frozen=True)
 class Cast:
-    """Devices with a part in it. updated, unsigned: "" where the network has too few devices."""
+    """Devices with a part in it. updated: "" where the network has too few devices.
+
+    biases: since when, and by which share, a device reads too high.
+    """
 
     checked: tuple[str, ...]
     updated: str
-    unsigned: str
+    biases: Mapping[str, tuple[date, float]]
 
 
-def keep_demo_equipment(folder: Path, environ: Mapping[str, str], *, at: datetime) -> None:
-    """Write the demo's register, checks and rounds once; a register that is there stays."""
+def keep_demo_equipment(
+    folder: Path,
+    environ: Mapping[str, str],
+    *,
+    at: datetime,
+    biases: Mapping[str, tuple[date, float]] = NO_BIASES,
+) -> None:
+    """Write the demo's register, checks and rounds once; a register that is there stays.
+
+    Args: biases: device → since when its patients' values are too high, and by which share.
+    """
     network = load_network(folder)
     store = open_record(folder, environ=environ)
     try:
         desk = EquipmentDesk(store, network, PROPOSER, at)
         if desk.equipment().phantoms:
             return
-        cast, rng = _cast(network), np.random.default_rng(SEED)
+        cast, rng = _cast(network, biases), np.random.default_rng(SEED)
         _phantoms(desk)
         _register(desk, cast)
         desk.measure(_checks(cast, rng, desk.today))
         _events(desk, cast, rng)
-        _rounds(RoundDesk(store, network, PROPOSER, at), rng)
+        _rounds(RoundDesk(store, network, PROPOSER, at), cast, rng)
     finally:
         store.close()
 
 
-def _cast(network: Network) -> Cast:
+def _cast(network: Network, biases: Mapping[str, tuple[date, float]]) -> Cast:
     found = [one.id for one in network.devices if Technique.TE in one.techniques]
-    unsigned = BIASED if BIASED in found else ""
-    others = [one for one in found if one != unsigned][: N_DEVICES - bool(unsigned)]
+    biased = [one for one in found if one in biases]
+    others = [one for one in found if one not in biased][: N_DEVICES - len(biased)]
     updated = others[-1] if len(others) > 2 else ""
-    return Cast((*others, *([unsigned] if unsigned else [])), updated, unsigned)
+    return Cast((*others, *biased), updated, {one: biases[one] for one in biased})
 
 
 def _phantoms(desk: EquipmentDesk) -> None:
@@ -139,14 +151,15 @@ def _drift(phantom_id: str, k: int) -> float:
 
 
 def _bias(device: str, cast: Cast, day: date) -> float:
-    return 1.15 if device == cast.unsigned and day >= date(2026, 1, 5) else 1.0
+    since, size = cast.biases.get(device, (day, 0.0))
+    return 1 + size if day >= since else 1.0
 
 
 def _events(desk: EquipmentDesk, cast: Cast, rng: np.random.Generator) -> None:
-    """Updates: one unsigned since, one found 8 % high, calibrated and signed off."""
-    if cast.unsigned and desk.today > date(2026, 2, 1):
-        update = EntryForm(DeviceEventKind.UPDATE, date(2026, 1, 5), to="3.1 (invented)")
-        desk.enter(cast.unsigned, update)
+    """Updates: some unsigned since, one found 8 % high, calibrated and signed off."""
+    for device, (day, _) in cast.biases.items():
+        if date(2024, 2, 1) < day <= desk.today:
+            desk.enter(device, EntryForm(DeviceEventKind.UPDATE, day, to="3.1 (invented)"))
     if not cast.updated:
         return
     day = desk.today - timedelta(days=60)
@@ -177,8 +190,8 @@ def _after(device: str, day: date, bias: float, rng: np.random.Generator) -> Che
     )
 
 
-def _rounds(desk: RoundDesk, rng: np.random.Generator) -> None:
-    """A closed round with one site out, and an open one with few results."""
+def _rounds(desk: RoundDesk, cast: Cast, rng: np.random.Generator) -> None:
+    """A closed round with one site out beside biased devices, and an open one with few results."""
     devices = [one.id for one in desk.network.devices if Technique.TE in one.techniques]
     for number, (title, ago) in enumerate((("Spring round", 200), ("Autumn round", 30))):
         opens = desk.today - timedelta(days=ago)
@@ -197,7 +210,8 @@ def _rounds(desk: RoundDesk, rng: np.random.Generator) -> None:
             return
         one = desk.plan(plan)
         for k, device in enumerate(plan.participants[: None if number == 0 else 5]):
-            level = SOFT[1] * (1.17 if k == 3 and number == 0 else 1.0)
+            is_out = k == 3 and number == 0
+            level = SOFT[1] * (1.17 if is_out else _bias(device, cast, opens))
             value = round(float(rng.normal(level, 0.08)), 2)
             desk.report(one.round_id, participant=device, value=value, uncertainty=0.06, n=10)
         if number == 0:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from qa.drift.acceptance import Acceptance, compare_after
-from qa.drift.phantom_checks import CheckChart, CheckRules, chart_checks
+from qa.drift.phantom_checks import CheckChart, chart_checks
 from qa.followup import checks, device_log, phantoms
 from qa.followup.check_file import read_checks
 from qa.followup.checks import CHECKS, CheckForm, CheckSeries, series_id
@@ -13,12 +13,12 @@ from qa.followup.device_log import DEVICE_LOG, DeviceLog, EntryForm
 from qa.followup.phantoms import PHANTOM, CertificateForm, Phantom
 from qa.jobs.followup.opening import change_record, load_record, load_records
 from qa.model.definitions import Device, Network
+from qa.model.equipment_words import CheckRules
 from qa.model.errors import FollowupError
 from qa.model.permissions import Actor, Permission, may, require
 from qa.stores.followup.store import FollowupStore, Reading, Writing
 
 SeriesKey = tuple[str, str, str]
-RULES = CheckRules()
 
 
 @dataclass(frozen=True)
@@ -47,11 +47,14 @@ class EquipmentDesk:
     network: Network
     actor: Actor | None
     at: datetime
-    rules: CheckRules = RULES
 
     @property
     def today(self) -> date:
         return self.at.date()
+
+    @property
+    def rules(self) -> CheckRules:
+        return self.network.phantom_checks
 
     def equipment(self) -> Equipment:
         """Register, phantoms and charts of the devices whose site this person may see."""
