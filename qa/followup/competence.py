@@ -86,6 +86,15 @@ class OperatorFile:
         """Day of the newest refresher; the newest training where there was none."""
         return max((one.day for one in self.refreshers or self.trainings), default=None)
 
+    def by_day(self, day: date) -> "OperatorFile":
+        """As if what happened after a day had not: who is taught later was not taught then."""
+        return replace(
+            self,
+            trainings=tuple(one for one in self.trainings if one.day <= day),
+            observed=tuple(one for one in self.observed if one.day <= day),
+            refreshers=tuple(one for one in self.refreshers if one.day <= day),
+        )
+
     def in_force(self, day: date) -> tuple[Authorisation, ...]:
         return tuple(one for one in self.authorisations if one.covers(day))
 

@@ -16,6 +16,7 @@ from qa.followup.judge_data import (
     judge_measure,
     judge_retention,
 )
+from qa.followup.judge_devices import judge_devices
 from qa.followup.judge_record import (
     judge_cases,
     judge_competence,
@@ -39,6 +40,7 @@ JUDGES: dict[EvidenceRule, Judge] = {
     EvidenceRule.SIGNALS: judge_signals,
     EvidenceRule.CASES: judge_cases,
     EvidenceRule.COMPETENCE: judge_competence,
+    EvidenceRule.PHANTOM_CHECKS: judge_devices,
     EvidenceRule.PACK: judge_pack,
     EvidenceRule.TRAIL: judge_trail,
     EvidenceRule.RULES_APPROVED: judge_rules,

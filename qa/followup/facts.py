@@ -1,10 +1,13 @@
 """What is known of one site's month at one moment: everything that a verdict may look at."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
 
 from qa.followup.cases import Case
+from qa.followup.checks import CheckSeries
+from qa.followup.device_log import DeviceLog
 from qa.followup.documents import Document
+from qa.followup.phantoms import Phantom
 from qa.followup.reviews import Review
 from qa.followup.standing import Practice
 from qa.followup.statements import Statement
@@ -67,6 +70,7 @@ class SnapshotFacts:
         in_force: criteria sets that judged days of the month, with their fingerprints.
         retention: class of record → years.
         practice: operators who examined at the site that month, with their exams up to it.
+        devices: device → exams that it performed at the site that month.
     """
 
     snapshot_id: str
@@ -81,6 +85,7 @@ class SnapshotFacts:
     retention: dict[str, int]
     practice: dict[str, Practice]
     settings: Settings
+    devices: dict[str, int] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -109,7 +114,9 @@ class Facts:
         known_at: what was recorded after it is not in here.
         snapshot: None: nothing had been published.
         lacking: operator → what their file lacks, "" where it is whole; only those who examined.
+        holds: operator → what their file holds, in words.
         has_files: some operator's file had been begun by then.
+        checks: phantom checks of all devices; phantoms, logs: by id.
     """
 
     site_id: str
@@ -123,7 +130,11 @@ class Facts:
     packs: tuple[PackFact, ...] = ()
     trail: TrailFacts | None = None
     lacking: dict[str, str] | None = None
+    holds: dict[str, str] = field(default_factory=dict)
     has_files: bool = False
+    checks: tuple[CheckSeries, ...] = ()
+    phantoms: dict[str, Phantom] = field(default_factory=dict)
+    logs: dict[str, DeviceLog] = field(default_factory=dict)
 
     @property
     def is_due(self) -> bool:

@@ -76,14 +76,20 @@ def judge_competence(requirement: Requirement, facts: Facts) -> Found:
         return Found(NONE, "No operator's file had been begun.")
     whole = facts.lacking
     evidence = tuple(
-        Evidence("operator", one, f"{one}: {whole[one] or 'nothing lacks'}")
+        Evidence("operator", one, _operator_words(one, whole[one], facts.holds.get(one, "")))
         for one in sorted(whole)
     )
     n_lacking = sum(bool(words) for words in whole.values())
     if not n_lacking:
         return Found(MET, f"The files of all {len(whole)} operators are whole.", evidence)
-    words = f"{n_lacking} of {len(whole)} operators lack something in their file."
+    names = ", ".join(one for one in sorted(whole) if whole[one])
+    words = f"{n_lacking} of {len(whole)} operators lack something in their file: {names}."
     return Found(NOT_MET, words, evidence)
+
+
+def _operator_words(name: str, lacks: str, holds: str) -> str:
+    said = f"lacks: {lacks}" if lacks else "nothing lacks"
+    return f"{name}: {said}" + (f" ({holds})" if holds else "")
 
 
 def judge_pack(requirement: Requirement, facts: Facts) -> Found:

@@ -49,6 +49,7 @@ def read_facts(
             retention=dict(published.network.retention_years),
             practice=_practice(counts, site_id, month),
             settings=published.network.settings,
+            devices=_devices(counts, site_id, month),
         )
         for month in months
     }
@@ -142,6 +143,15 @@ def _in_force(published: Published, month: date) -> tuple[tuple[InForce, str], .
     within = [one for one in in_order if month < one.from_day < after]
     known = published.definitions.criteria
     return tuple((one, known[one.id].fingerprint) for one in (*before, *within) if one.id in known)
+
+
+def _devices(counts: pl.DataFrame, site_id: str, month: date) -> dict[str, int]:
+    """Devices that performed exams at the site that month."""
+    here = counts.filter(
+        (pl.col("site_id") == site_id) & (pl.col("month") == month) & (pl.col("n_performed") > 0)
+    ).drop_nulls("device_id")
+    sums = here.group_by("device_id").agg(pl.col("n_performed").sum()).sort("device_id")
+    return dict(sums.iter_rows())
 
 
 def _practice(counts: pl.DataFrame, site_id: str, month: date) -> dict:

@@ -32,6 +32,7 @@ class EvidenceRule(StrEnum):
     SIGNALS = "signals"
     CASES = "cases"
     COMPETENCE = "competence"
+    PHANTOM_CHECKS = "phantom checks"
     PACK = "pack"
     TRAIL = "trail"
     RULES_APPROVED = "rules approved"

@@ -147,3 +147,18 @@ def test_outside_agrees_with_a_plain_search(days: list[date], spans: list) -> No
     }
     files = [replace(FILE, authorisations=given_out)]
     assert set(exams_outside(exams, files)["exam_key"]) == expected
+
+
+def test_file_by_a_day_leaves_out_what_happened_later() -> None:
+    day, later = date(2025, 3, 31), date(2025, 4, 1)
+    file = OperatorFile(
+        "op",
+        None,
+        trainings=(Training(day, "x", ""), Training(later, "x", "")),
+        observed=tuple(ObservedExam(one, "x", True, "", "x") for one in (day, later, later)),
+        refreshers=(Training(later, "x", ""),),
+        n_events=6,
+    )
+    then = file.by_day(day)
+    assert (len(then.trainings), then.n_satisfactory, then.last_taught) == (1, 1, day)
+    assert file.last_taught == later

@@ -5,12 +5,15 @@ from datetime import date, datetime, timedelta
 from typing import TypeVar
 
 from qa.followup.case_events import CASE
-from qa.followup.competence import OPERATOR_FILE
+from qa.followup.checks import CHECKS
+from qa.followup.competence import OPERATOR_FILE, OperatorFile
+from qa.followup.device_log import DEVICE_LOG
 from qa.followup.documents import DOCUMENT
 from qa.followup.facts import Facts, SnapshotFacts, TrailFacts
+from qa.followup.phantoms import PHANTOM
 from qa.followup.records import RecordClass
 from qa.followup.reviews import REVIEW
-from qa.followup.standing import operator_standing
+from qa.followup.standing import Standing, operator_standing
 from qa.followup.statements import STATEMENT
 from qa.followup.trail import TrailCheck
 from qa.jobs.followup.opening import replay_all
@@ -20,7 +23,10 @@ from qa.model.record import Event, time_text
 from qa.stores.followup.store import FollowupStore
 
 S = TypeVar("S")
-CLASSES: tuple[RecordClass, ...] = (CASE, REVIEW, DOCUMENT, STATEMENT, OPERATOR_FILE)
+CLASSES: tuple[RecordClass, ...] = (
+    *(CASE, REVIEW, DOCUMENT, STATEMENT, OPERATOR_FILE),
+    *(CHECKS, PHANTOM, DEVICE_LOG),
+)
 
 
 @dataclass(frozen=True)
@@ -43,22 +49,8 @@ class Recorded:
     def facts_at(
         self, moment: datetime, *, site_id: str, month: date, snapshot: SnapshotFacts | None
     ) -> Facts:
-        last_day = add_months(month, 1) - timedelta(days=1)
-        files = {one.operator_id: one for one in self.records_at(OPERATOR_FILE, moment)}
-        lacking = None
-        if snapshot is not None:
-            lacking = {
-                name: "; ".join(
-                    operator_standing(
-                        name,
-                        files.get(name),
-                        practice,
-                        settings=snapshot.settings,
-                        on=min(moment.date(), last_day),
-                    ).lacks
-                )
-                for name, practice in snapshot.practice.items()
-            }
+        files = self.records_at(OPERATOR_FILE, moment)
+        standings = self._standings(files, moment, month, snapshot) if snapshot else None
         return Facts(
             site_id=site_id,
             month=month,
@@ -69,9 +61,28 @@ class Recorded:
             documents=tuple(self.records_at(DOCUMENT, moment)),
             statements=tuple(self.records_at(STATEMENT, moment)),
             trail=self._trail_at(moment),
-            lacking=lacking,
+            lacking=None
+            if standings is None
+            else {name: "; ".join(one.lacks) for name, one in standings.items()},
+            holds={name: _holds(one) for name, one in (standings or {}).items()},
             has_files=bool(files),
+            checks=tuple(self.records_at(CHECKS, moment)),
+            phantoms={one.phantom_id: one for one in self.records_at(PHANTOM, moment)},
+            logs={one.device_id: one for one in self.records_at(DEVICE_LOG, moment)},
         )
+
+    def _standings(
+        self, files: list[OperatorFile], moment: datetime, month: date, snapshot: SnapshotFacts
+    ) -> dict[str, Standing]:
+        """Of who examined that month, on its last day; what happened later is not looked at."""
+        on = min(moment.date(), add_months(month, 1) - timedelta(days=1))
+        by_name = {one.operator_id: one.by_day(on) for one in files}
+        return {
+            name: operator_standing(
+                name, by_name.get(name), practice, settings=snapshot.settings, on=on
+            )
+            for name, practice in snapshot.practice.items()
+        }
 
     def _trail_at(self, moment: datetime) -> TrailFacts:
         """Lines up to the last that was written by then; faults that show among them."""
@@ -79,6 +90,15 @@ class Recorded:
         last = max((no for no, at in self.line_times if at <= limit), default=0)
         faults = tuple(fault.sentence for fault in self.trail.faults if fault.no <= last)
         return TrailFacts(last, faults if last else (), self.checked_at)
+
+
+def _holds(one: Standing) -> str:
+    """Example: '3 observed exams signed off, 212 exams in 12 months; authorised: 1. TE, any, …'"""
+    given = "; ".join(one.authorised) or "nothing"
+    return (
+        f"{one.n_observed} observed exams signed off, {one.n_year:,} exams in 12 months; "
+        f"authorised: {given}"
+    )
 
 
 def read_recorded(store: FollowupStore, *, at: datetime) -> Recorded:
