@@ -50,6 +50,8 @@ class Grades(StrEnum):
     OVER_TIME = "bands-over-time"
     TABLES = "tables-side-by-side"
     WHY = "has-it-moved"
+    MEMBERS = "bands-by-operator-and-device"
+    VALUES = "values"
 
 
 class Explain(StrEnum):

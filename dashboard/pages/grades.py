@@ -1,5 +1,6 @@
 """Grades: has the mix moved?"""
 
+from dataclasses import replace
 from typing import Any
 
 from dash import html
@@ -12,7 +13,10 @@ from dashboard.components.basics import file_link, link, section
 from dashboard.components.charts import chart_figure
 from dashboard.components.choices import select
 from dashboard.components.shell import screen
+from dashboard.components.tables import table
 from dashboard.selection import Context
+from qa.views import words
+from qa.views.grade_detail import TableBeside
 from qa.views.grades import GradesView, grades_view
 
 
@@ -25,7 +29,16 @@ def layout(context: Context) -> Component:
         site_id=chosen.site_id,
         chart_months=chosen.period,
     )
-    parts = [] if view.table is None else [_by_site(view, context), _over_time(view, context)]
+    parts = (
+        []
+        if view.table is None
+        else [
+            _why(view, context),
+            _by_site(view, context),
+            _over_time(view, context),
+            *_detail(view),
+        ]
+    )
     return screen(
         context,
         Page.GRADES,
@@ -72,6 +85,70 @@ def _choices(view: GradesView, context: Context) -> Component:
     )
 
 
+def _why(view: GradesView, context: Context) -> Component | None:
+    if not view.why:
+        return None
+    rows = [
+        html.P(
+            [
+                one.sentence,
+                " ",
+                link(
+                    "The evidence",
+                    context.to(Page.EXPLAIN, site=one.site_id, measure=one.measure_id),
+                ),
+            ]
+        )
+        for one in view.why
+    ]
+    return section("Has it moved, and why?", *rows, id=ids.Grades.WHY)
+
+
+def _detail(view: GradesView) -> list[Component]:
+    detail = view.detail
+    if detail is None or view.table is None:
+        return []
+    beside = [part for one in detail.tables for part in _table_beside(one)]
+    values = [(one.name, words.whole(one.n), *one.quantiles) for one in detail.values]
+    headings = ("", "Exams", "10 %", "25 %", "Median", "75 %", "90 %")
+    return [
+        section(
+            f"{view.over_time_of}: bands by operator and device",
+            band_key(view.table.labels),
+            band_bars(detail.members),
+            html.Details(
+                [
+                    html.Summary("Table with intervals"),
+                    band_table("Bands by operator and device", detail.members),
+                ]
+            ),
+            id=ids.Grades.MEMBERS,
+            note=view.period_text,
+        ),
+        section(
+            f"{view.over_time_of}: values",
+            table("Quantiles of values", headings, values, numeric=tuple(range(1, 7))),
+            id=ids.Grades.VALUES,
+            note=f"{view.period_text} One technique at a time; so many exams lie at or below.",
+        ),
+        section(
+            "The same exams by each table", *beside, id=ids.Grades.TABLES, note=detail.sentence
+        ),
+    ]
+
+
+def _table_beside(one: TableBeside) -> list[Component]:
+    title = one.table.title + (", in force" if one.is_in_force else "")
+    text = f"{one.table.id}. Source: {one.table.source.strip()} ({one.table.confidence})."
+    return [
+        html.H3(title),
+        html.P(text, className="note"),
+        band_key(one.table.labels),
+        band_bars((replace(one.bar, label=one.table.id),)),
+        table(f"At or above each edge, {one.table.id}", ("", "Share of exams"), one.reached),
+    ]
+
+
 def _by_site(view: GradesView, context: Context) -> Component:
     assert view.table is not None
     return section(
@@ -85,6 +162,7 @@ def _by_site(view: GradesView, context: Context) -> Component:
                 band_table(f"Bands by site. {view.period_text}", view.by_site),
             ]
         ),
+        html.P(view.apart, className="note") if view.apart else None,
         id=ids.Grades.BY_SITE,
         note=f"{view.period_text} Share of exams in each band, in percent. "
         "Other patients alone move the mix.",

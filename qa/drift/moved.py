@@ -3,6 +3,7 @@
 A test alone calls every difference where exams are many, so each statistic carries its size.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -87,7 +88,17 @@ def _made(
     return MixStatistic(name, value, p_value, chance, size_word(key, value), SIZES[key][1])
 
 
-def quartiles_of_values(values: ArrayLike, counts: ArrayLike) -> tuple[float, float, float]:
-    """Lower quartile, median and upper quartile of exams by value (values that occurred)."""
-    low, middle, high = quantiles_of_counts(values, counts, [0.25, 0.5, 0.75])
-    return float(low), float(middle), float(high)
+def compare_units(counts: ArrayLike) -> MixStatistic:
+    """Whether units share one mix: chi-square test of homogeneity with Cramér's V.
+
+    Args: counts: exams by unit and band, shape (units, bands).
+    """
+    test = chi_square_homogeneity(counts)
+    return _made("Chi-square, Cramér's V", "V", test.v, p_value=test.p_value)
+
+
+def value_quantiles(
+    values: ArrayLike, counts: ArrayLike, shares: Sequence[float]
+) -> tuple[float, ...]:
+    """Quantiles of exams by value; each is a value that occurred, and counts add up exactly."""
+    return tuple(float(one) for one in quantiles_of_counts(values, counts, shares))

@@ -6,7 +6,7 @@ from datetime import date
 
 import polars as pl
 
-from qa.drift.moved import MixStatistic, compare_bands, compare_values, quartiles_of_values
+from qa.drift.moved import MixStatistic, compare_bands, compare_values, value_quantiles
 from qa.model.definitions import GradeTable, Measure
 from qa.model.published import Published
 from qa.model.words import Performed
@@ -74,7 +74,7 @@ def _of_values(exams: pl.DataFrame, quantity: str, technique: str) -> list[MixRo
         return []
     values = sorted({*before, *after})
     counts = [[one.get(value, 0) for value in values] for one in (before, after)]
-    ends = [quartiles_of_values(values, one) for one in counts]
+    ends = [value_quantiles(values, one, (0.25, 0.5, 0.75)) for one in counts]
     low, high = (
         f"{middle:.{decimals}f} ({first:.{decimals}f} to {third:.{decimals}f})"
         for first, middle, third in ends

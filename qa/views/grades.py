@@ -9,19 +9,33 @@ from datetime import date
 
 import polars as pl
 
-from qa.charts.curves import share_intervals
+from qa.drift.moved import compare_units
 from qa.model.definitions import GRADE_CAUTION, GradeTable
 from qa.model.months import add_months, month_name, short_month_name
 from qa.model.published import Published
 from qa.model.words import PointState, UnitKind
 from qa.views import words
 from qa.views.chart import chart_view
+from qa.views.explain import explain_view
+from qa.views.grade_bars import grade_bar
+from qa.views.grade_detail import GradeDetail, grade_detail
 from qa.views.names import NETWORK_ID, unit_names
 from qa.views.scope import month_points
 from qa.views.shown import ChartView, GradeBar
 
 QUARTERS = 8
+MOST_EXPLAINED = 4
+"""So many sites that moved are explained at once; the others on their own screen."""
 QUARTER_MONTHS = 3
+
+
+@dataclass(frozen=True)
+class WhyMoved:
+    """The verdict on one site's mix, and what to ask for the evidence."""
+
+    site_id: str
+    measure_id: str
+    sentence: str
 
 
 @dataclass(frozen=True)
@@ -30,7 +44,8 @@ class GradesView:
 
     by_site: the network first, then each site, over the period. over_time: periods of three
     months of the network or the chosen site, oldest first. chart: share above the lowest band.
-    table is None where no band was counted in the period.
+    table is None where no band was counted in the period. apart: whether sites share one mix. why:
+    verdicts on the chosen site, else on those that moved. detail: of the chosen site.
     """
 
     month: date
@@ -46,6 +61,9 @@ class GradesView:
     over_time: tuple[GradeBar, ...]
     over_time_of: str
     chart: ChartView | None
+    apart: str
+    why: tuple[WhyMoved, ...]
+    detail: GradeDetail | None
 
 
 def grades_view(
@@ -73,6 +91,7 @@ def grades_view(
     unit_name = _unit_name(published, site_id)
     chart = _chart(published, table, site_id, month, chart_months) if table else None
     answer, subline = _answer(published, table, month)
+    by_site = _by_site(published, table, period) if table else ()
     return GradesView(
         month=month,
         month_text=month_name(month),
@@ -83,10 +102,15 @@ def grades_view(
         table_text=table_text(table) if table else "",
         tables=tuple(tables),
         period_text=f"Exams of {month_name(first)} to {month_name(month)}.",
-        by_site=_by_site(published, table, period) if table else (),
+        by_site=by_site,
         over_time=_over_time(table, counts, site_id, month) if table else (),
         over_time_of=unit_name,
         chart=chart,
+        apart=_apart(by_site) if table else "",
+        why=_why(published, table, month, site_id) if table else (),
+        detail=grade_detail(published, table, site_id=site_id, month=month, months=months)
+        if table and site_id
+        else None,
     )
 
 
@@ -94,28 +118,6 @@ def table_text(table: GradeTable) -> str:
     """What must stand beside every band: table, techniques, source and confidence."""
     used = words.listed(table.techniques)
     return f"Table {table.id} for {used}. Source: {table.source} ({table.confidence})."
-
-
-def grade_bar(
-    counts: pl.DataFrame, *, table: GradeTable, label: str, unit_id: str = ""
-) -> GradeBar:
-    """GRADE_COUNTS rows of one unit and period, of any tables → the distribution over one."""
-    rows = counts.filter(pl.col("table_id") == table.id).group_by("band").agg(pl.sum("n_exams"))
-    by_band = dict(rows.select("band", "n_exams").iter_rows())
-    n_events = tuple(int(by_band.get(band, 0)) for band in range(len(table.labels)))
-    n = sum(n_events)
-    lower, upper = share_intervals(n_events, n)
-    return GradeBar(
-        label=label,
-        table_id=table.id,
-        n=n,
-        band_labels=table.labels,
-        shares=tuple(k / n for k in n_events) if n else (),
-        counts=n_events if n else (),
-        lower=lower,
-        upper=upper,
-        unit_id=unit_id,
-    )
 
 
 def _tables_used(published: Published, period: pl.DataFrame) -> list[GradeTable]:
@@ -154,9 +156,7 @@ def _answer(published: Published, table: GradeTable | None, month: date) -> tupl
     """(Which sites' share above the lowest band has moved in the month, the figures of each.)"""
     if table is None:
         return f"No bands to show up to {month_name(month)}.", ""
-    points = month_points(published, month, unit_kind=UnitKind.SITE).filter(
-        pl.col("measure_id") == _measure_id(published, table), pl.col("n") > 0
-    )
+    points = _points(published, table, month)
     moved = points.filter(pl.col("state") == PointState.LOOK.value).sort("unit_id")
     judged = points.filter(pl.col("state") != PointState.FEW.value).height
     mix, when = f"the {table.quantity} mix", month_name(month)
@@ -175,6 +175,43 @@ def _answer(published: Published, table: GradeTable | None, month: date) -> tupl
         for name, row in rows
     ]
     return words.as_sentence(answer), f"Above the lowest band: {'; '.join(figures)}."
+
+
+def _points(published: Published, table: GradeTable, month: date) -> pl.DataFrame:
+    """CHART_POINTS of every site's share above the lowest band in the month."""
+    return month_points(published, month, unit_kind=UnitKind.SITE).filter(
+        pl.col("measure_id") == _measure_id(published, table), pl.col("n") > 0
+    )
+
+
+def _why(
+    published: Published, table: GradeTable, month: date, site_id: str | None
+) -> tuple[WhyMoved, ...]:
+    """Why the mix moved at the chosen site, or at each site that needs a look."""
+    points = _points(published, table, month)
+    moved = points.filter(pl.col("state") == PointState.LOOK.value)["unit_id"].sort()
+    measure = _measure_id(published, table)
+    return tuple(
+        WhyMoved(
+            one,
+            measure,
+            explain_view(published, site_id=one, measure_id=measure, month=month).answer,
+        )
+        for one in ([site_id] if site_id else moved[:MOST_EXPLAINED])
+    )
+
+
+def _apart(by_site: Sequence[GradeBar]) -> str:
+    """Whether sites share one mix: a test of all, and how large the difference is."""
+    sites = [bar.counts for bar in by_site[1:] if bar.n]
+    if len(sites) < 2:
+        return ""
+    found = compare_units(sites)
+    p = "under 0.001" if (found.p_value or 0) < 0.001 else f"{found.p_value:.3f}"
+    return (
+        f"Between sites the difference is {found.size}: Cramér's V {found.value:.2f} "
+        f"(chi-square p {p}); what is large by {found.source}."
+    )
 
 
 def _by_site(published: Published, table: GradeTable, period: pl.DataFrame) -> tuple[GradeBar, ...]:

@@ -9,7 +9,8 @@ from qa.model.definitions import GradeTable
 from qa.model.months import add_months, iterate_months, month_name
 from qa.model.published import Published
 from qa.views import words
-from qa.views.grades import grade_bar, table_text
+from qa.views.grade_bars import grade_bar
+from qa.views.grades import table_text
 from qa.views.shown import GradeBar
 
 MONTHS = 12

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from qa.drift.moved import compare_bands, compare_values, quartiles_of_values, size_word
+from qa.drift.moved import compare_bands, compare_values, size_word, value_quantiles
 from qa.drift.when import find_start
 
 
@@ -31,7 +31,7 @@ def test_compare_bands_names_its_statistics_and_who_says_what_is_large():
 
 def test_compare_values_and_quartiles_read_counts():
     assert compare_values([4.0, 5.0], [10, 0], [0, 10]).value == 1
-    assert quartiles_of_values([4.0, 5.0, 9.0], [1, 2, 1]) == (4.0, 5.0, 5.0)
+    assert value_quantiles([4.0, 5.0, 9.0], [1, 2, 1], (0.25, 0.5, 0.75)) == (4.0, 5.0, 5.0)
 
 
 def test_start_is_the_first_month_of_the_new_level():
