@@ -42,6 +42,8 @@ class Form(StrEnum):
     CASE = "/follow-up/case"
     OPEN_CASE = "/follow-up/open"
     READ = "/follow-up/read"
+    SAMPLES = "/follow-up/samples"
+    OPERATOR_FILE = "/operators/file"
     DIFFERS = "/follow-up/differs"
     DEVICE = "/devices/enter"
     ROUND = "/rounds/enter"

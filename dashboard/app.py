@@ -21,6 +21,7 @@ from dashboard.equipment_pages import add_equipment_pages
 from dashboard.faults import add_faults
 from dashboard.integrity_pages import add_integrity_pages
 from dashboard.logs import add_request_log
+from dashboard.operator_pages import add_operator_pages
 from dashboard.pages import (
     devices,
     explain,
@@ -39,6 +40,7 @@ from dashboard.reading_pages import add_reading_pages
 from dashboard.record_pages import add_record_pages
 from dashboard.rules import NAMES_OPERATORS, PAGE_RULES, pages_of
 from dashboard.safety import add_headers
+from dashboard.sample_pages import add_sample_pages
 from dashboard.selection import Context, narrowed, read_selection
 from dashboard.source import CurrentSnapshot, PublishedSource
 from dashboard.try_file import MAX_REQUEST_BYTES, ProfileTools, add_try_file
@@ -157,6 +159,8 @@ def create_app(
         add_case_pages(app.server, source, desk, prefix=path_prefix)
         add_equipment_pages(app.server, source, desk, prefix=path_prefix)
         add_reading_pages(app.server, source, desk, prefix=path_prefix)
+        add_operator_pages(app.server, source, desk, prefix=path_prefix)
+        add_sample_pages(app.server, source, desk, prefix=path_prefix)
         add_integrity_pages(app.server, source, desk, prefix=path_prefix)
         add_record_pages(app.server, source, desk, prefix=path_prefix)
     if access is not None:

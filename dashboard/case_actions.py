@@ -38,7 +38,7 @@ def read_number(sent: Sent, name: str) -> float:
         ) from None
 
 
-def _seen(sent: Sent) -> int:
+def seen_of(sent: Sent) -> int:
     """A form that does not say what its reader had seen has seen nothing."""
     return int(sent.get("seen", "0")) if sent.get("seen", "0").isdecimal() else 0
 
@@ -58,51 +58,51 @@ def _plan(desk: CaseDesk, case_id: str, sent: Sent, published: Published) -> obj
         device_id=sent.get("device_id", ""),
         decided_by_clinic=sent.get("decided_by_clinic", ""),
     )
-    return desk.plan_action(case_id, form, published=published, seen_no=_seen(sent))
+    return desk.plan_action(case_id, form, published=published, seen_no=seen_of(sent))
 
 
 ACTIONS: dict[str, Act] = {
     "assign": lambda desk, case_id, sent, _: desk.assign(
-        case_id, owner=sent.get("owner", ""), due_on=read_day(sent, "due_on"), seen_no=_seen(sent)
+        case_id, owner=sent.get("owner", ""), due_on=read_day(sent, "due_on"), seen_no=seen_of(sent)
     ),
     "list-exams": lambda desk, case_id, sent, published: desk.list_exams(
-        case_id, published=published, seen_no=_seen(sent)
+        case_id, published=published, seen_no=seen_of(sent)
     ),
     "decide-exams": lambda desk, case_id, sent, _: desk.decide_exams(
         case_id,
         exam_keys=sent.getlist("exam"),
         decision=sent.get("decision", ""),
         words=sent.get("words", ""),
-        seen_no=_seen(sent),
+        seen_no=seen_of(sent),
     ),
     "contain": lambda desk, case_id, sent, _: desk.contain(
-        case_id, words=sent.get("words", ""), seen_no=_seen(sent)
+        case_id, words=sent.get("words", ""), seen_no=seen_of(sent)
     ),
     "cause": lambda desk, case_id, sent, _: desk.find_cause(
         case_id,
         category=sent.get("category", ""),
         method=sent.get("method", ""),
         words=sent.get("words", ""),
-        seen_no=_seen(sent),
+        seen_no=seen_of(sent),
     ),
     "plan": _plan,
     "done": lambda desk, case_id, sent, _: desk.finish_action(
         case_id,
         done_on=read_day(sent, "done_on"),
         words=sent.get("words", ""),
-        seen_no=_seen(sent),
+        seen_no=seen_of(sent),
     ),
     "check": lambda desk, case_id, sent, published: desk.check(
-        case_id, published=published, seen_no=_seen(sent)
+        case_id, published=published, seen_no=seen_of(sent)
     ),
     "put-off": lambda desk, case_id, sent, _: desk.put_check_off(
-        case_id, check_on=read_day(sent, "check_on"), why=sent.get("why", ""), seen_no=_seen(sent)
+        case_id, check_on=read_day(sent, "check_on"), why=sent.get("why", ""), seen_no=seen_of(sent)
     ),
     "close": lambda desk, case_id, sent, _: desk.close(
-        case_id, words=sent.get("words", ""), seen_no=_seen(sent)
+        case_id, words=sent.get("words", ""), seen_no=seen_of(sent)
     ),
     "reopen": lambda desk, case_id, sent, _: desk.reopen(
-        case_id, why=sent.get("why", ""), seen_no=_seen(sent)
+        case_id, why=sent.get("why", ""), seen_no=seen_of(sent)
     ),
     "comment": lambda desk, case_id, sent, _: desk.comment(case_id, words=sent.get("words", "")),
 }

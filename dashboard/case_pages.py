@@ -25,6 +25,7 @@ from qa.model.errors import AccessRefused, FollowupError, UserError
 from qa.model.permissions import Permission, may
 from qa.model.published import Published
 from qa.views.case_page import DISMISS, FormShown, case_view, forms_of, open_form
+from qa.views.shown import Table
 
 LOG = logging.getLogger("elastoqa.dashboard")
 MAX_FORM_BYTES = 1024 * 1024
@@ -167,6 +168,8 @@ def form_page(
     items: tuple[str, ...] = (),
     answer: str = "",
     here: Page = Page.FOLLOWUP,
+    facts: tuple[tuple[str, str], ...] = (),
+    tables: tuple[Table, ...] = (),
 ) -> Response:
     """The page itself. answer: its heading; "": that of opening a case.
 
@@ -185,6 +188,8 @@ def form_page(
         hidden=(("csrf_token", csrf_of_request()), *hidden),
         action=action,
         items=items,
+        facts=facts,
+        tables=tables,
         screens=screens_of_reader(prefix=prefix),
         here=TITLES[here],
         assets=prefix.rstrip("/") + "/assets",

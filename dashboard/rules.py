@@ -69,6 +69,8 @@ ENDPOINT_RULES: dict[str, Rule] = {
     "case": Rule(_P.SEE_CASES, _SITES),
     "open-case": Rule(_P.WORK_CASES, _SITES),
     "read-again": Rule(_P.SECOND_READ),
+    "operator-file": Rule(_P.SEE_COMPETENCE),
+    "samples": Rule(_P.SEE_COMPETENCE),
     "device-forms": Rule(_P.KEEP_EQUIPMENT, _SITES),
     "round-forms": Rule(_P.KEEP_EQUIPMENT, _SITES),
     "differs": Rule(_P.WORK_CASES, _SITES),

@@ -13,7 +13,7 @@ from qa.jobs.followup.cases import CaseDesk
 from qa.jobs.followup.competence import CompetenceDesk
 from qa.jobs.followup.month_of import competence_of_month, differing
 from qa.model.permissions import Permission, may
-from qa.views.competence import CompetenceView, file_facts
+from qa.views.competence import CompetenceView, StandingRow, file_facts
 from qa.views.second_readings import ReadingsView, SampleRow, readings_view
 
 
@@ -42,12 +42,17 @@ def _lacking(view: CompetenceView, context: Context) -> Component | None:
             row.site_name,
             row.stage,
             row.exams_text,
-            row.lacks,
+            _lacks(row, context),
         )
         for row in view.rows
     ]
     headings = ("Operator", "Site", "Stage", "Exams", "Lacks")
     return table("Operators who lack something", headings, rows, long=(4,)) if rows else None
+
+
+def _lacks(row: StandingRow, context: Context) -> Component:
+    where = address(Form.OPERATOR_FILE, prefix=context.prefix, operator=row.operator_id)
+    return html.Span([f"{row.lacks} ", html.A(f"File of {row.name}", href=where)])
 
 
 def _outside(view: CompetenceView) -> Component | None:
@@ -72,6 +77,7 @@ def readings_section(desk: CaseDesk, context: Context) -> Component:
         *(html.P(text) for text in view.text),
         _samples(view, context),
         _to_read(desk, context),
+        _to_draw(desk, context),
         id=ids.Followup.READINGS,
     )
 
@@ -84,13 +90,28 @@ def _to_read(desk: CaseDesk, context: Context) -> Component | None:
     return html.P(html.A("Exams for you to read", href=where), className="links")
 
 
+def _to_draw(desk: CaseDesk, context: Context) -> Component | None:
+    if not may(desk.actor, Permission.DRAW_SAMPLE):
+        return None
+    where = address(Form.SAMPLES, prefix=context.prefix)
+    return html.P(html.A("Draw a sample", href=where), className="links")
+
+
 def _samples(view: ReadingsView, context: Context) -> Component | None:
     rows = [
-        (row.name, row.month_text, row.drawn_text, row.read_text, _differ(row, context))
+        (
+            html.A(
+                f"{row.name}, {row.month_text}",
+                href=address(Form.SAMPLES, prefix=context.prefix, sample=row.sample_id),
+            ),
+            row.drawn_text,
+            row.read_text,
+            _differ(row, context),
+        )
         for row in view.rows
     ]
-    headings = ("Operator", "Month", "Drawn", "Read", "Differ")
-    return table("Samples", headings, rows, long=(2, 4)) if rows else None
+    headings = ("Sample", "Drawn", "Read", "Differ")
+    return table("Samples", headings, rows, long=(1, 3)) if rows else None
 
 
 def _differ(row: SampleRow, context: Context) -> Component | str:
@@ -113,9 +134,14 @@ def file_section(context: Context, operator_id: str) -> Component | None:
     if not desk.sees(operator_id):
         return None
     standing = desk.standing(operator_id, context.published, month=context.selection.month)
+    where = address(Form.OPERATOR_FILE, prefix=context.prefix, operator=operator_id)
+    can_enter = desk.may_keep(operator_id, Permission.KEEP_COMPETENCE)
+    told = file_facts(desk.files().get(operator_id), standing, can_enter=can_enter)
+    words = "Open the file, enter training and authorisations" if can_enter else "Open the file"
     return section(
         "File: training, practice, authorisations",
-        facts(file_facts(desk.files().get(operator_id), standing), css="facts list"),
+        facts(told, css="facts list"),
+        html.P(html.A(words, href=where), className="links"),
         _to_read(context.desk, context),
         id=ids.Operators.FILE,
     )

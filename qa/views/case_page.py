@@ -22,11 +22,15 @@ from qa.views import words
 from qa.views.followup import site_name
 
 DAY, NUMBER, LINE, TEXT, CHOICE = "date", "number", "text", "area", "choice"
+CHECKS = "checks"
 
 
 @dataclass(frozen=True)
 class Field:
-    """One field of a form. kind: date, number, text, area or choice. hint: what belongs there."""
+    """One field of a form. kind: date, number, text, area, choice, or checks (several choices).
+
+    hint: what belongs there.
+    """
 
     name: str
     label: str

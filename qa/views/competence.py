@@ -12,7 +12,7 @@ from qa.model.definitions import Network
 from qa.views import words
 from qa.views.names import short_operator_name, site_name
 
-BEGIN = "Begin one on the command line: elastoqa operators train OPERATOR."
+BEGIN = "A training, entered on an operator's page, begins one."
 
 
 @dataclass(frozen=True)
@@ -130,17 +130,21 @@ def _days(first: date, last: date) -> str:
     return str(first) if first == last else f"{first} to {last}"
 
 
-def file_facts(file: OperatorFile | None, standing: Standing) -> tuple[tuple[str, str], ...]:
-    """An operator's file in short, for the operator's own screen."""
+def file_facts(
+    file: OperatorFile | None, standing: Standing, *, can_enter: bool = True
+) -> tuple[tuple[str, str], ...]:
+    """An operator's file in short. can_enter: whoever reads may begin one."""
     lacks = words.as_sentence("; ".join(standing.lacks)) if standing.lacks else "Nothing."
     due = standing.refresher_due_on
     shown: Mapping[str, str] = plain_file(file) if file else {}
-    facts = (
+    facts: tuple[tuple[str, str], ...] = (
         ("Stage", words.as_sentence(standing.stage.value)),
         ("Exams", f"{words.whole(standing.n_exams)}, {words.whole(standing.n_year)} in 12 months."),
         ("Authorised", shown.get("Authorised", "").replace("\n", "; ") or "For nothing."),
+        *((("Earlier exams", shown["Earlier"]),) if shown.get("Earlier") else ()),
         ("Observed exams", f"{standing.n_observed} signed off."),
         ("Refresher due", str(due) if due else "No training on record."),
         ("Lacks", lacks),
     )
-    return facts if file else (*facts[:2], ("File", f"No file was begun. {BEGIN}"))
+    none = f"No file was begun. {BEGIN}" if can_enter else "No file was begun."
+    return facts if file else (*facts[:2], ("File", none))

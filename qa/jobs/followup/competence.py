@@ -215,9 +215,11 @@ class CompetenceDesk:
     def may_keep(self, operator_id: str, permission: Permission) -> bool:
         """Whether this person may change the file: from any site where the operator works."""
         person = self.network.operator(operator_id)
-        is_own = self.actor is not None and self.actor.operator_id == operator_id
-        is_barred = is_own and permission is Permission.AUTHORISE
+        is_barred = self.is_own(operator_id) and permission is Permission.AUTHORISE
         return person is not None and not is_barred and self._site_for(person, permission) != ""
+
+    def is_own(self, operator_id: str) -> bool:
+        return self.actor is not None and self.actor.operator_id == operator_id
 
     def _site_for(self, person: Operator, permission: Permission) -> str:
         allowed = [one for one in person.sites if may(self.actor, permission, site_id=one)]
@@ -228,7 +230,7 @@ class CompetenceDesk:
         return require(self.actor, permission, site_id=where)
 
     def _refuse_own(self, operator_id: str) -> None:
-        if self.actor is not None and self.actor.operator_id == operator_id:
+        if self.is_own(operator_id):
             raise AccessRefused(
                 "nobody signs off or authorises the own exams",
                 where=f"the file of operator {operator_id}",
