@@ -6,7 +6,6 @@ from pathlib import Path
 from typing import Any
 
 import dash
-import waitress
 from dash import Dash
 from dash.development.base_component import Component
 
@@ -42,8 +41,9 @@ from dashboard.rules import NAMES_OPERATORS, PAGE_RULES, pages_of
 from dashboard.safety import add_headers
 from dashboard.sample_pages import add_sample_pages
 from dashboard.selection import Context, narrowed, read_selection
+from dashboard.serving import serve
 from dashboard.source import CurrentSnapshot, PublishedSource
-from dashboard.try_file import MAX_REQUEST_BYTES, ProfileTools, add_try_file
+from dashboard.try_file import ProfileTools, add_try_file
 from dashboard.user_pages import add_user_pages
 from dashboard.who import current_viewer
 from qa.jobs.users.log_in import Viewer
@@ -52,8 +52,6 @@ from qa.model.errors import UserError
 from qa.model.permissions import Permission
 
 LOG = logging.getLogger("elastoqa.dashboard")
-HOST = "127.0.0.1"
-THREADS = 8
 NAME = "Elastography QA"
 
 LAYOUTS: dict[Page, Callable[[Context], Component]] = {
@@ -267,25 +265,25 @@ def _warm_up(app: Dash, prefix: str) -> None:
         client.get(prefix)
 
 
-def serve(
+def open_app(
     folder: Path,
     *,
-    port: int,
-    profile_tools: ProfileTools | None = None,
-    make_desk: MakeDesk | None = None,
-    access: Access | None = None,
-) -> None:
-    """Serve a network folder's screens on this machine only, until stopped."""
+    path_prefix: str,
+    profile_tools: ProfileTools,
+    make_desk: MakeDesk,
+    access: Access,
+) -> Dash:
+    """The screens of a network folder, with a snapshot opened by this process."""
     source = CurrentSnapshot(folder)
-    app = create_app(source, profile_tools=profile_tools, make_desk=make_desk, access=access)
-    render(Page.MONTH, source, {})
-    waitress.serve(
-        app.server,
-        host=HOST,
-        port=port,
-        threads=THREADS,
-        ident=None,
-        # A file that is tried stays in memory; one twice too large is not even taken in.
-        inbuf_overflow=2 * MAX_REQUEST_BYTES,
-        max_request_body_size=2 * MAX_REQUEST_BYTES,
+    app = create_app(
+        source,
+        path_prefix=path_prefix,
+        profile_tools=profile_tools,
+        make_desk=make_desk,
+        access=access,
     )
+    render(Page.MONTH, source, {})
+    return app
+
+
+__all__ = ["NAME", "Access", "create_app", "open_app", "render", "serve"]

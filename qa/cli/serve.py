@@ -1,6 +1,7 @@
 """Open the screens."""
 
 import argparse
+import sys
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -21,32 +22,54 @@ def add_serve(commands: Any) -> None:
     parser.add_argument(
         "--port", type=int, metavar="N", help="port (default: the one in network.toml, 8050)"
     )
+    parser.add_argument(
+        "--workers",
+        type=int,
+        default=1,
+        metavar="N",
+        help="processes that answer (default: 1); more need gunicorn: pip install '.[server]'",
+    )
 
 
 def run_serve(arguments: argparse.Namespace, environ: Mapping[str, str]) -> int:
     from dashboard.app import serve
-    from qa.jobs.folder import find_key, find_port
+    from qa.jobs.folder import find_port, find_server
+
+    folder = arguments.network
+    port = arguments.port or find_port(folder)
+    server = find_server(folder)
+    print(f"The screens are at http://127.0.0.1:{port}{server.path_prefix} — stop with Ctrl-C.")
+    if make_access(folder, environ).is_open():
+        print("There are no accounts, so whoever uses this machine sees everything. Make the")
+        print("first: elastoqa users invite EMAIL --name NAME --role administrator")
+    sys.stdout.flush()
+    serve(
+        lambda: make_app(arguments, environ),
+        port=port,
+        workers=getattr(arguments, "workers", 1),
+        behind_proxy=server.behind_proxy,
+    )
+    return 0
+
+
+def make_app(arguments: argparse.Namespace, environ: Mapping[str, str]) -> Any:
+    """The screens of a network folder, with connections of this process."""
+    from dashboard.app import open_app
+    from qa.jobs.folder import find_key, find_server
     from qa.jobs.followup.archive import NetworkArchive
     from qa.jobs.followup.cases import CaseDesk
     from qa.jobs.try_file import FileTrial
 
     folder = arguments.network
-    port = arguments.port or find_port(folder)
     access = make_access(folder, environ)
-    print(f"The screens are at http://127.0.0.1:{port}/ — stop with Ctrl-C.", flush=True)
-    if access.is_open():
-        print("There are no accounts, so whoever uses this machine sees everything. Make the")
-        print("first: elastoqa users invite EMAIL --name NAME --role administrator", flush=True)
-    trial = FileTrial(folder, find_key=lambda: find_key(folder, environ), now=now)
     person, archive = acting(arguments, environ), NetworkArchive(folder)
-    serve(
+    return open_app(
         folder,
-        port=port,
-        profile_tools=trial,
+        path_prefix=find_server(folder).path_prefix,
+        profile_tools=FileTrial(folder, find_key=lambda: find_key(folder, environ), now=now),
         make_desk=lambda: CaseDesk(access.door.store, person, now(), archive),
         access=access,
     )
-    return 0
 
 
 def make_access(folder: Path, environ: Mapping[str, str]) -> Any:

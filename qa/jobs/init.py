@@ -48,6 +48,11 @@ port = 8050                  # where 'elastoqa serve' listens, on this machine o
 # client_id = "elastography-qa"            # its secret: ELASTOQA_OIDC_SECRET, or
 # secret_file = "oidc_secret"              # a file readable by its owner only
 
+# How the screens are served behind a proxy with TLS.
+# [server]
+# path_prefix = "/qa/"           # where they are mounted
+# behind_proxy = true            # X-Forwarded-For, -Proto and -Host of the one proxy are believed
+
 # One block for each site. Exports go to incoming/<id>/. The time zone is an IANA name.
 [[sites]]
 id = "first-site"

@@ -435,6 +435,19 @@ class LogIn:
 
 
 @dataclass(frozen=True)
+class Server:
+    """How the screens are served; each is one key under [server] of network.toml.
+
+    path_prefix: path below which they are mounted, with a slash at both ends.
+    behind_proxy: a proxy stands in front, and what it says of a request (X-Forwarded-For, -Proto,
+        -Host) is believed.
+    """
+
+    path_prefix: str = "/"
+    behind_proxy: bool = False
+
+
+@dataclass(frozen=True)
 class Network:
     """A network folder's network.toml, checked."""
 
@@ -451,6 +464,7 @@ class Network:
     retention_years: dict[str, int] = field(default_factory=dict)
     """Class of record → years its content is kept; classes that are not named are kept for ever."""
     log_in: LogIn = field(default_factory=LogIn)
+    server: Server = field(default_factory=Server)
     phantom_checks: CheckRules = field(default_factory=CheckRules)
     note: str = ""
 

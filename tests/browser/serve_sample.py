@@ -13,8 +13,9 @@ from tempfile import TemporaryDirectory
 import waitress
 
 from dashboard.access import Access
-from dashboard.app import HOST, create_app
+from dashboard.app import create_app
 from dashboard.case_pages import MakeDesk
+from dashboard.serving import HOST
 from qa.jobs.followup.cases import CaseDesk
 from qa.jobs.followup.opening import command_actor, open_record
 from qa.jobs.try_file import FileTrial

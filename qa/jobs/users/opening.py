@@ -64,7 +64,7 @@ def link_of(folder: Path, token: str) -> str:
     """The address to hand over."""
     network = load_network(folder)
     root = network.log_in.public_url or f"http://127.0.0.1:{network.settings.port}"
-    return f"{root.rstrip('/')}/link/{token}"
+    return f"{root.rstrip('/')}{network.server.path_prefix}link/{token}"
 
 
 def acting_person(folder: Path, *, by: str, account: str, environ: Mapping[str, str]) -> Actor:
