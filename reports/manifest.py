@@ -5,8 +5,9 @@ from collections.abc import Sequence
 from typing import Any
 
 from qa.model.sealed import seal
-from qa.views.pack import SitePack
+from qa.views.pack_facts import PackFacts
 from qa.views.pack_record import RuleSet
+from qa.views.paper import Paper
 from qa.views.shown import Figure
 
 FORMAT = "elastography-qa pack manifest"
@@ -14,31 +15,42 @@ FORMAT_VERSION = 1
 
 
 def make_manifest(
-    pack: SitePack, *, figures: Sequence[Figure], pdf: bytes, number: int, software: str
+    paper: Paper,
+    facts: PackFacts | None,
+    *,
+    figures: Sequence[Figure],
+    pdf: bytes,
+    number: int,
+    software: str,
 ) -> bytes:
     """The sealed manifest of one pack as JSON.
 
     Args:
+        facts: what people recorded, as the pack shows it; None: no record was looked at.
         figures: in the order of printing.
         pdf: the pack's final bytes.
         software: version that drew the pack.
     Returns: UTF-8 JSON that ends with the SHA-256 of its own content (qa.model.sealed).
     """
-    made = pack.provenance
+    made, request = paper.made, paper.request
     content: dict[str, Any] = {
         "format": FORMAT,
         "format_version": FORMAT_VERSION,
-        "kind": "site",
+        "kind": str(request.kind),
         "network_id": made.network_id,
-        "is_invented": pack.network.is_invented,
-        "site_id": pack.site.site_id,
-        "month": f"{pack.site.month:%Y-%m}",
+        "is_invented": paper.is_invented,
+        "site_id": request.unit_id,
+        "month": f"{request.month:%Y-%m}",
+        "from_month": f"{request.from_month:%Y-%m}" if request.from_month else None,
+        "paper": request.sheet,
         "number": number,
         "snapshot_id": made.snapshot_id,
         "snapshot_published_at": made.published_at.isoformat(),
         "snapshot_software_version": made.software_version,
         "software_version": software,
-        "criteria_id": pack.site.criteria_id,
+        "record_known_at": facts.known_at.isoformat() if facts else None,
+        "trail_head": facts.head if facts else None,
+        "criteria_id": paper.criteria_id,
         "criteria": [_rules(one) for one in made.criteria],
         "grade_tables": [_rules(one) for one in made.grade_tables],
         "source_files": [

@@ -1,16 +1,16 @@
 """Packs as PDFs with their manifests, from one snapshot."""
 
-from datetime import date
 from functools import cache
 from importlib.metadata import version
 
 from reportlab.platypus import Flowable
 
+from qa.model.pack_request import PackRequest
 from qa.model.published import Published
-from qa.views.pack import RenderedPack, site_pack
+from qa.views.pack import RenderedPack
 from qa.views.pack_facts import PackFacts
 from qa.views.paper import Contents, Paper, paper_figures
-from qa.views.paper_site import site_paper
+from qa.views.papers import write_paper
 from reports import look
 from reports.blocks import story_of
 from reports.manifest import make_manifest
@@ -23,49 +23,41 @@ def software_version() -> str:
     return version("elastography-qa")
 
 
-def render_site_pack(
-    published: Published,
-    *,
-    site_id: str,
-    month: date,
-    number: int,
-    facts: PackFacts | None = None,
-    sheet: str = "A4",
+def render_pack(
+    published: Published, request: PackRequest, *, number: int, facts: PackFacts | None = None
 ) -> RenderedPack:
-    """Draw one site's pack.
+    """Draw one document.
 
     Args:
-        month: its first day.
         number: 1 for the first issue, the next for each re-issue; stands in the pack.
-        facts: what people recorded about the site; None: the network keeps no record.
-        sheet: a name of look.SHEETS.
+        facts: what people recorded; None: the network keeps no record.
     Returns: PDF, manifest and figures; the same snapshot, facts and number give the same bytes.
-    Raises: PackError: the site is not in the network, or no site has exams in the month.
+    Raises: PackError: there is no such site, operator, round or month; a name has letters that
+        the font has not.
     """
-    pack = site_pack(published, site_id=site_id, month=month, facts=facts)
-    name = f"{site_id}-{month:%Y-%m}-{number}"
-    paper = site_paper(pack, facts, name=name, software=software_version())
+    software = software_version()
+    paper = write_paper(published, request, facts=facts, number=number, software=software)
     figures = paper_figures(paper)
-    pdf = paper_pdf(paper, sheet=sheet)
+    pdf = paper_pdf(paper)
     manifest = make_manifest(
-        pack, figures=figures, pdf=pdf, number=number, software=software_version()
+        paper, facts, figures=figures, pdf=pdf, number=number, software=software
     )
     return RenderedPack(pdf, manifest, figures)
 
 
-def paper_pdf(paper: Paper, *, sheet: str = "A4") -> bytes:
+def paper_pdf(paper: Paper) -> bytes:
     """A document as PDF; one with contents is laid out twice, to know its pages.
 
     Raises: PackError: a word has letters that the font has not.
     """
-    size = look.SHEETS[sheet]
-    story = story_of(paper, size, pages={})
+    sheet = look.SHEETS[paper.request.sheet]
+    story = story_of(paper, sheet, pages={})
     marks = _bookmarks(story)
-    pdf = build_pdf(story, paper, size)
+    pdf = build_pdf(story, paper, sheet)
     if not _has_contents(paper):
         return pdf
     pages = {mark.key: mark.page for mark in marks}
-    return build_pdf(story_of(paper, size, pages=pages), paper, size)
+    return build_pdf(story_of(paper, sheet, pages=pages), paper, sheet)
 
 
 def _has_contents(paper: Paper) -> bool:
@@ -74,10 +66,5 @@ def _has_contents(paper: Paper) -> bool:
 
 def _bookmarks(story: list[Flowable]) -> list[Bookmark]:
     """Bookmarks on their own and in the heads of sections."""
-    found = []
-    for one in story:
-        if isinstance(one, Bookmark):
-            found.append(one)
-        elif hasattr(one, "bookmark"):
-            found.append(one.bookmark)
-    return found
+    alone = [one for one in story if isinstance(one, Bookmark)]
+    return alone + [one.bookmark for one in story if hasattr(one, "bookmark")]

@@ -136,5 +136,5 @@ def _run_month(folder: Path, environ: Mapping[str, str], *, at: datetime) -> int
     keep_demo_people(folder, environ, at=at)
     newest = find_status(folder, at=at).newest_month
     if newest is not None:
-        make_month_packs(folder, month=f"{newest:%Y-%m}", site_id=None)
+        make_month_packs(folder, environ, month=f"{newest:%Y-%m}", site_id=None)
     return code

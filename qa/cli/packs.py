@@ -27,22 +27,31 @@ def add_packs(commands: Any) -> None:
 def run_packs_command(arguments: argparse.Namespace, environ: Mapping[str, str]) -> int:
     from qa.jobs.users.uses import MADE_PACKS, note_command_use
 
-    code = make_month_packs(arguments.network, month=arguments.month, site_id=arguments.site)
+    code = make_month_packs(
+        arguments.network, environ, month=arguments.month, site_id=arguments.site
+    )
     what = f"{arguments.month} {arguments.site or 'all sites'}"
     by = acting(arguments, environ).user_id
     note_command_use(arguments.network, environ, MADE_PACKS, what, by=by, at=now())
     return code
 
 
-def make_month_packs(folder: Path, *, month: str, site_id: str | None) -> int:
+def make_month_packs(
+    folder: Path, environ: Mapping[str, str], *, month: str, site_id: str | None
+) -> int:
     from qa.jobs.packs import make_packs
     from qa.jobs.progress_bar import ProgressBar
-    from reports.pack import render_site_pack
+    from reports.pack import render_pack
 
     chosen = parse_month(month)
     with ProgressBar("Making packs") as progress:
         report = make_packs(
-            folder, month=chosen, site_id=site_id, render=render_site_pack, progress=progress
+            folder,
+            month=chosen,
+            site_id=site_id,
+            render=render_pack,
+            environ=environ,
+            progress=progress,
         )
     for path in report.made:
         print(f"  {path}")

@@ -24,8 +24,11 @@ def add_verify(commands: Any) -> None:
 
 def run_verify_command(arguments: argparse.Namespace, environ: Mapping[str, str]) -> int:
     from qa.jobs.verify import verify_pack
-    from reports.pack import render_site_pack
+    from reports.pack import render_pack
 
-    for line in verify_pack(arguments.pack, folder=arguments.network, render=render_site_pack):
+    checks = verify_pack(
+        arguments.pack, folder=arguments.network, render=render_pack, environ=environ
+    )
+    for line in checks:
         print(line)
     return 0

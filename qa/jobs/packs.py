@@ -1,25 +1,34 @@
-"""Make the site packs of a month and put them into the archive."""
+"""Make packs and put them into the archive."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import Protocol
 
+from qa.jobs.followup.opening import open_record
+from qa.jobs.pack_facts import FactsReader
 from qa.model.errors import PackError, UserError
 from qa.model.months import month_name
+from qa.model.pack_request import PackKind, PackRequest
 from qa.model.progress import Progress, show_nothing
 from qa.model.published import Published
 from qa.stores.pack_archive import Issue, archive_pack, list_issues
 from qa.stores.snapshots import Snapshot, open_current
 from qa.views.pack import RenderedPack, check_request
+from qa.views.pack_facts import PackFacts
 
 
 class Render(Protocol):
-    """Draws one site's pack; reports.pack.render_site_pack is handed in by the command line."""
+    """Draws one pack; reports.pack.render_pack is handed in by the command line."""
 
     def __call__(
-        self, published: Published, *, site_id: str, month: date, number: int
+        self,
+        published: Published,
+        request: PackRequest,
+        *,
+        number: int,
+        facts: PackFacts | None = None,
     ) -> RenderedPack: ...
 
 
@@ -37,35 +46,61 @@ def make_packs(
     month: date,
     site_id: str | None = None,
     render: Render,
+    sheet: str = "A4",
+    environ: Mapping[str, str] | None = None,
     progress: Progress = show_nothing,
 ) -> PacksReport:
-    """Issue the month's packs from the snapshot in force.
+    """Issue the month's site packs from the snapshot in force; see issue_packs.
+
+    Args: site_id: only this site; None: all sites.
+    """
+
+    def choose(snapshot: Snapshot) -> list[PackRequest]:
+        chosen = [site_id] if site_id else [site.id for site in snapshot.network.sites]
+        check_request(snapshot, site_id=chosen[0], month=month)
+        return [PackRequest(PackKind.SITE, one, month, sheet=sheet) for one in chosen]
+
+    return issue_packs(folder, choose=choose, render=render, environ=environ, progress=progress)
+
+
+def issue_packs(
+    folder: Path,
+    *,
+    choose: Callable[[Snapshot], Sequence[PackRequest]],
+    render: Render,
+    environ: Mapping[str, str] | None = None,
+    progress: Progress = show_nothing,
+) -> PacksReport:
+    """Issue some packs from the snapshot in force.
 
     A pack whose newest issue says the same, byte for byte, is not issued again; what has changed
-    since gets the next number. One site that fails does not stop the others.
+    since gets the next number. One that fails does not stop the others.
 
     Args:
         folder: a network folder.
-        site_id: only this site; None: all sites.
+        choose: the packs, from the snapshot.
         render: draws one pack.
+        environ: to open the record of decisions; None: packs are made without it.
     Raises: SnapshotError; PackError: wrong site or month, or packs that could not be made (after
         all others were).
     """
     snapshot = open_current(folder)
     try:
-        chosen = [site_id] if site_id else [site.id for site in snapshot.network.sites]
-        check_request(snapshot, site_id=chosen[0], month=month)
+        chosen = choose(snapshot)
+        reader = None
+        if environ is not None:
+            reader = FactsReader(open_record(folder, environ=environ), folder, snapshot)
         made: list[Path] = []
         kept: list[Path] = []
         failed: list[tuple[str, UserError]] = []
-        for done, site in enumerate(chosen):
-            progress(done, len(chosen), f"{site} {month_name(month)}")
+        for done, request in enumerate(chosen):
+            progress(done, len(chosen), f"{request.unit_id} {month_name(request.month)}")
             try:
-                issue, is_new = _issue(folder, snapshot, site=site, month=month, render=render)
+                issue, is_new = _issue(folder, snapshot, request, reader, render=render)
                 (made if is_new else kept).append(issue.pdf_path)
             except UserError as problem:
-                failed.append((site, problem))
-        progress(len(chosen), len(chosen), f"packs of {month_name(month)}")
+                failed.append((request.unit_id, problem))
+        progress(len(chosen), len(chosen), "packs")
     finally:
         snapshot.close()
     if failed:
@@ -74,20 +109,27 @@ def make_packs(
 
 
 def _issue(
-    folder: Path, snapshot: Snapshot, *, site: str, month: date, render: Render
+    folder: Path,
+    snapshot: Snapshot,
+    request: PackRequest,
+    reader: FactsReader | None,
+    *,
+    render: Render,
 ) -> tuple[Issue, bool]:
     """The issue that says what the snapshot says, and whether it is new."""
-    issues = list_issues(folder, month=month, site_id=site)
+    month, key = request.month, request.key
+    facts = reader.read(request) if reader else None
+    issues = list_issues(folder, month=month, site_id=key)
     number = 1
     if issues:
         newest = issues[-1]
-        again = render(snapshot, site_id=site, month=month, number=newest.number)
+        again = render(snapshot, request, number=newest.number, facts=facts)
         if (again.pdf, again.manifest) == (newest.read_pdf(), newest.read_manifest_bytes()):
             return newest, False
         number = newest.number + 1
-    pack = render(snapshot, site_id=site, month=month, number=number)
+    pack = render(snapshot, request, number=number, facts=facts)
     issue = archive_pack(
-        folder, month=month, site_id=site, number=number, pdf=pack.pdf, manifest=pack.manifest
+        folder, month=month, site_id=key, number=number, pdf=pack.pdf, manifest=pack.manifest
     )
     return issue, True
 

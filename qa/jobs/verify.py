@@ -3,12 +3,16 @@
 import hashlib
 import json
 from collections.abc import Iterator, Mapping, Sequence
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from qa.jobs.followup.opening import open_record
+from qa.jobs.pack_facts import FactsReader
 from qa.jobs.packs import Render
 from qa.model.errors import PackError, SnapshotError, UserError, VerificationFailed
 from qa.model.months import parse_month
+from qa.model.pack_request import PackKind, PackRequest
 from qa.model.sealed import SEAL, digest_of, is_sealed
 from qa.readers.pdf_text import read_pdf_pages
 from qa.stores.pack_archive import manifest_path_of, read_manifest
@@ -22,13 +26,20 @@ OF_SINGLE_EXAMS = ("exam.", "repeats.", "change.", "ask.")
 MADE_FROM = ("network_id", "criteria_id", "criteria", "grade_tables", "source_files")
 
 
-def verify_pack(path: Path, *, folder: Path | None = None, render: Render) -> Iterator[str]:
+def verify_pack(
+    path: Path,
+    *,
+    folder: Path | None = None,
+    render: Render,
+    environ: Mapping[str, str] | None = None,
+) -> Iterator[str]:
     """Check one pack; every line says in words what agrees.
 
     Args:
         path: the PDF; its manifest lies beside it.
         folder: the network folder; None: the one that the PDF lies in.
-        render: draws the pack again (reports.pack.render_site_pack).
+        render: draws the pack again (reports.pack.render_pack).
+        environ: to open the record of decisions, where the pack shows any.
     Raises: VerificationFailed naming everything that differs, after all checks; PackError: the
         PDF or the manifest is missing; SnapshotError: the snapshot is not there any more.
     """
@@ -37,7 +48,7 @@ def verify_pack(path: Path, *, folder: Path | None = None, render: Render) -> It
     if not problems:
         yield f"The file's bytes have the SHA-256 of the manifest ({manifest['pdf_sha256'][:12]}…)."
         yield "The manifest has the SHA-256 that it states for itself."
-    again, removed = _draw_again(manifest, folder or _network_folder(path), render)
+    again, removed = _draw_again(manifest, folder or _network_folder(path), render, environ)
     fresh = json.loads(again.manifest)
     if removed:
         yield (
@@ -129,20 +140,36 @@ def _network_folder(path: Path) -> Path:
 
 
 def _draw_again(
-    manifest: Mapping[str, Any], folder: Path, render: Render
+    manifest: Mapping[str, Any],
+    folder: Path,
+    render: Render,
+    environ: Mapping[str, str] | None,
 ) -> tuple[RenderedPack, str]:
     """The pack drawn again, and what was removed from its snapshot since; "" for nothing."""
     snapshot = open_snapshot(folder, str(manifest["snapshot_id"]))
     try:
-        pack = render(
-            snapshot,
-            site_id=str(manifest["site_id"]),
-            month=parse_month(str(manifest["month"])),
-            number=int(manifest["number"]),
-        )
+        request = request_of(manifest)
+        facts = None
+        if known_at := manifest.get("record_known_at"):
+            store = open_record(folder, environ=environ or {})
+            reader = FactsReader(store, folder, snapshot)
+            facts = reader.read(request, known_at=datetime.fromisoformat(str(known_at)))
+        pack = render(snapshot, request, number=int(manifest["number"]), facts=facts)
         return pack, ", ".join(snapshot.removed_rows())
     finally:
         snapshot.close()
+
+
+def request_of(manifest: Mapping[str, Any]) -> PackRequest:
+    """What pack a manifest is of; the oldest ones are all of sites, on A4."""
+    first = manifest.get("from_month")
+    return PackRequest(
+        PackKind(manifest.get("kind", PackKind.SITE)),
+        str(manifest["site_id"]),
+        parse_month(str(manifest["month"])),
+        parse_month(str(first)) if first else None,
+        str(manifest.get("paper", "A4")),
+    )
 
 
 def _without_single_exams(manifest: Mapping[str, Any], fresh: Mapping[str, Any]) -> dict[str, Any]:

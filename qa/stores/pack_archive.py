@@ -1,5 +1,7 @@
 """The archive of issued packs: packs/<month>/<site>/issue-<number>/ with a PDF and its manifest.
 
+Documents of other kinds lie beside them, under packs/<month>/<kind>/<whom>/.
+
 Nothing is ever written over. Both files of an issue appear together or not at all: they are
 written into a folder of their own, flushed, and the folder is renamed into place.
 """
@@ -14,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from qa.model.errors import PackError
+from qa.model.pack_request import pack_name
 
 ISSUE = "issue-"
 UNFINISHED = ".unfinished-"
@@ -34,15 +37,12 @@ class Issue:
         return self.manifest_path.read_bytes()
 
 
-def pack_name(month: date, site_id: str, number: int) -> str:
-    """Name of an issue without its ending. Example: 'EP-2026-10-1'."""
-    return f"{site_id}-{month:%Y-%m}-{number}"
-
-
 def list_issues(root: Path, *, month: date, site_id: str) -> list[Issue]:
     """Issues of one site's month, oldest first; empty where none was made.
 
-    Args: root: the network folder.
+    Args:
+        root: the network folder.
+        site_id: a site, or the key of a document of another kind (qa.model.pack_request).
     """
     folder = _folder_of(root, month=month, site_id=site_id)
     numbers = sorted(
@@ -132,7 +132,7 @@ def _folder_of(root: Path, *, month: date, site_id: str) -> Path:
 
 
 def _issue(folder: Path, *, month: date, site_id: str, number: int) -> Issue:
-    name = pack_name(month, site_id, number)
+    name = pack_name(site_id, month, number)
     inside = folder / f"{ISSUE}{number}"
     return Issue(number, inside / f"{name}.pdf", inside / f"{name}.json")
 

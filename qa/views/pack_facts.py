@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
-from qa.drift.phantom_checks import CheckChart, CheckRules
+from qa.drift.phantom_checks import CheckChart
 from qa.followup.cases import Case
 from qa.followup.checks import CheckSeries
 from qa.followup.competence import OperatorFile
@@ -14,6 +14,7 @@ from qa.followup.documents import Document
 from qa.followup.facts import TrailFacts
 from qa.followup.phantoms import Phantom
 from qa.followup.rounds import Round
+from qa.model.equipment_words import CheckRules
 
 SeriesKey = tuple[str, str, str]
 

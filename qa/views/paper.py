@@ -11,21 +11,13 @@ from enum import StrEnum
 from typing import TypeAlias
 
 from qa.model.definitions import Measure
+from qa.model.pack_request import PackRequest
 from qa.views import words
 from qa.views.heat import HeatCell, HeatRow
 from qa.views.pack_grades import GradeBlock
+from qa.views.pack_record import Provenance
 from qa.views.shown import ChartView, Figure, FunnelView
 from qa.views.worklist import WorkItem
-
-
-class PaperKind(StrEnum):
-    """What is issued; the word stands in file names and manifests."""
-
-    SITE = "site"
-    NETWORK = "network"
-    OPERATOR = "operator"
-    ROUND = "round"
-    RECORD = "record"
 
 
 class Look(StrEnum):
@@ -208,17 +200,30 @@ class Section:
 
 @dataclass(frozen=True)
 class Paper:
-    """A document. left, right: what stands at the head of every page."""
+    """A document.
 
-    kind: PaperKind
+    Args:
+        left, right: what stands at the head of every page.
+        criteria_id: the set that judged the month, for the manifest.
+        made: what it was made from.
+    """
+
+    request: PackRequest
     name: str
     title: str
     subject: str
     author: str
     left: str
     right: str
-    stamp: datetime
+    is_invented: bool
+    criteria_id: str | None
+    made: Provenance
     sections: tuple[Section, ...]
+
+    @property
+    def stamp(self) -> datetime:
+        """When what it says was published."""
+        return self.made.published_at
 
 
 def paper_figures(paper: Paper) -> tuple[Figure, ...]:

@@ -72,6 +72,12 @@ def provenance_section(
     blocks: list[Block] = [Grid("Made from", ("What", "Which"), cells, (118, 387))]
     of_month = [one for one in made.files if one.is_of_month]
     n_others = len(made.files) - len(of_month)
+    others = f", with {words.counted(n_others, 'earlier file')}" if n_others else ""
+    below = (
+        f"Every figure printed here stands in the manifest beside this file{others}. "
+        "'elastoqa verify' says whether this file, the manifest and the snapshot still agree."
+    )
+    blocks.append(Para(below, Look.NOTE))
     if of_month:
         file_rows = tuple(
             (
@@ -83,12 +89,6 @@ def provenance_section(
         blocks.append(Grid("Files", ("File of the month", "SHA-256"), file_rows, (118, 387)))
     else:
         blocks.append(Para("No file of this month has arrived.", Look.SMALL))
-    others = f", with {words.counted(n_others, 'earlier file')}" if n_others else ""
-    below = (
-        f"Every figure printed here stands in the manifest beside this file{others}. "
-        "'elastoqa verify' says whether this file, the manifest and the snapshot still agree."
-    )
-    blocks.append(Para(below, Look.NOTE))
     return Section("provenance", "Provenance", tuple(blocks), room=170.0)
 
 

@@ -7,21 +7,17 @@ from qa.followup.compliance import Verdict
 from qa.model.document_words import Compliance, EvidenceRule
 from qa.model.months import MONTH_NAMES, month_name
 from qa.model.requirement import REQUIREMENTS_CAUTION
-from qa.model.words import PointState
 from qa.views import words
 from qa.views.pack_facts import PackFacts
 from qa.views.paper import Block, Grid, Look, Mark, Para, Section
 from qa.views.paper_cases import NO_RECORD
+from qa.views.record import MARKS
 from qa.views.shown import Figure
 
-MARKS = {
-    Compliance.MET: (PointState.STEADY.value, "met"),
-    Compliance.NOT_MET: (PointState.LOOK.value, "not met"),
-    Compliance.NO_EVIDENCE: (PointState.FEW.value, "none"),
-}
+WORDS = {Compliance.MET: "met", Compliance.NOT_MET: "not met", Compliance.NO_EVIDENCE: "none"}
 LEGEND = (
-    "Dot: met. Filled diamond: not met. Ring: no evidence, which is never a pass. Evidence of a "
-    "month is due by the end of the next one; until then a month is provisional."
+    "Dot: met. Filled diamond: not met. Hollow diamond, none: no evidence, which is never a pass. "
+    "Evidence of a month is due by the end of the next one; until then a month is provisional."
 )
 OWN_PACK = "This pack is the evidence, once it is issued."
 
@@ -87,7 +83,7 @@ def _lead(verdicts: Sequence[Verdict], months: Sequence[date]) -> list[Block]:
 def _mark(verdict: Verdict | None) -> Mark | str:
     if verdict is None:
         return "–"
-    return Mark(*MARKS[verdict.answer])
+    return Mark(MARKS[verdict.answer], WORDS[verdict.answer])
 
 
 def _sentence(verdict: Verdict) -> str:

@@ -1,6 +1,7 @@
 """The site pack as a document: one site's month in sections, in the order of reading."""
 
 from qa.model.definitions import GRADE_CAUTION, Network
+from qa.model.pack_request import PackRequest
 from qa.model.words import PointState, UnitKind
 from qa.views import words
 from qa.views.pack import SitePack
@@ -17,7 +18,6 @@ from qa.views.paper import (
     Heat,
     Look,
     Paper,
-    PaperKind,
     Para,
     Section,
     WideChart,
@@ -44,13 +44,16 @@ HEAT_NOTE = (
 )
 
 
-def site_paper(pack: SitePack, facts: PackFacts | None, *, name: str, software: str) -> Paper:
+def site_paper(
+    pack: SitePack, facts: PackFacts | None, *, request: PackRequest, number: int, software: str
+) -> Paper:
     """One site's month.
 
     Args:
         facts: what people recorded; None: the network keeps no record, and the pack says so.
-        name: of the pack, with its number. software: version that draws it.
+        number: of the issue. software: version that draws it.
     """
+    name = request.name(number)
     site = pack.site
     network = shown_network(pack.network)
     sections = (
@@ -69,14 +72,16 @@ def site_paper(pack: SitePack, facts: PackFacts | None, *, name: str, software: 
         provenance_section(pack.provenance, facts, pack_name=name, software=software),
     )
     return Paper(
-        kind=PaperKind.SITE,
+        request=request,
         name=name,
         title=f"{site.site_name}, {site.month_text}: audit pack {name}",
         subject=site.answer,
         author=network,
         left=f"{site.site_name} · {site.month_text}",
         right=network,
-        stamp=pack.provenance.published_at,
+        is_invented=pack.network.is_invented,
+        criteria_id=site.criteria_id,
+        made=pack.provenance,
         sections=sections,
     )
 

@@ -11,17 +11,18 @@ import pytest
 from qa.jobs.packs import make_packs
 from qa.jobs.verify import verify_pack
 from qa.model.errors import PackError, SnapshotError, VerificationFailed
+from qa.model.pack_request import PackKind, PackRequest
 from qa.model.sealed import is_sealed, seal
 from qa.stores.pack_archive import archive_pack, list_issues
 from qa.stores.rewriting import remove_from_snapshot
-from reports.pack import render_site_pack
+from reports.pack import render_pack
 from tests.packs.conftest import LATER, MONTH, one_failed_exam_more, publish
 from tests.pages.sample_published import SamplePublished
 
 
 @pytest.fixture
 def pack_path(network_folder: Path) -> Path:
-    report = make_packs(network_folder, month=MONTH, site_id="S3", render=render_site_pack)
+    report = make_packs(network_folder, month=MONTH, site_id="S3", render=render_pack)
     return report.made[0]
 
 
@@ -42,13 +43,13 @@ def change_manifest(
 
 def failure_of(path: Path) -> str:
     with pytest.raises(VerificationFailed) as caught:
-        list(verify_pack(path, render=render_site_pack))
+        list(verify_pack(path, render=render_pack))
     assert caught.value.exit_code == 18
     return str(caught.value)
 
 
 def test_packs_of_all_sites_lie_in_the_archive(network_folder: Path) -> None:
-    report = make_packs(network_folder, month=MONTH, render=render_site_pack)
+    report = make_packs(network_folder, month=MONTH, render=render_pack)
     names = [path.relative_to(network_folder).as_posix() for path in report.made]
     assert names[0] == "packs/2026-10/S1/issue-1/S1-2026-10-1.pdf"
     assert len(names) == 6
@@ -57,7 +58,7 @@ def test_packs_of_all_sites_lie_in_the_archive(network_folder: Path) -> None:
 
 def test_the_same_snapshot_is_not_issued_again(network_folder: Path, pack_path: Path) -> None:
     before = pack_path.read_bytes()
-    again = make_packs(network_folder, month=MONTH, site_id="S3", render=render_site_pack)
+    again = make_packs(network_folder, month=MONTH, site_id="S3", render=render_pack)
     assert (again.made, again.kept) == ((), (pack_path,))
     assert pack_path.read_bytes() == before
 
@@ -67,12 +68,12 @@ def test_another_snapshot_gets_the_next_number(
 ) -> None:
     before = pack_path.read_bytes()
     publish(network_folder, one_failed_exam_more(published, "S3", MONTH), at=LATER)
-    again = make_packs(network_folder, month=MONTH, site_id="S3", render=render_site_pack)
+    again = make_packs(network_folder, month=MONTH, site_id="S3", render=render_pack)
     assert again.made[0].name == "S3-2026-10-2.pdf"
     assert pack_path.read_bytes() == before
     # The first issue is still checked against its own snapshot.
-    assert list(verify_pack(pack_path, render=render_site_pack))
-    assert list(verify_pack(again.made[0], render=render_site_pack))
+    assert list(verify_pack(pack_path, render=render_pack))
+    assert list(verify_pack(again.made[0], render=render_pack))
 
 
 def test_a_taken_number_is_refused_and_nothing_is_left(
@@ -100,7 +101,7 @@ def test_archived_files_are_read_only(pack_path: Path) -> None:
 
 
 def test_fresh_pack_agrees(pack_path: Path) -> None:
-    lines = list(verify_pack(pack_path, render=render_site_pack))
+    lines = list(verify_pack(pack_path, render=render_pack))
     assert lines[-1] == "S3-2026-10-1.pdf: the pack, its manifest and the snapshot agree."
     assert any("all equal" in line for line in lines)
     assert any("Every figure stands in the text" in line for line in lines)
@@ -109,8 +110,8 @@ def test_fresh_pack_agrees(pack_path: Path) -> None:
 
 def test_packs_of_steady_few_and_late_sites_agree(network_folder: Path) -> None:
     """Each kind of month prints other sections; every figure must stand in all of them."""
-    for path in make_packs(network_folder, month=MONTH, render=render_site_pack).made:
-        assert "agree" in list(verify_pack(path, render=render_site_pack))[-1]
+    for path in make_packs(network_folder, month=MONTH, render=render_pack).made:
+        assert "agree" in list(verify_pack(path, render=render_pack))[-1]
 
 
 def test_one_changed_byte_fails(pack_path: Path) -> None:
@@ -166,7 +167,7 @@ def test_another_sites_pdf_under_matching_hashes_is_caught(
     pack_path: Path, published: SamplePublished
 ) -> None:
     """Bytes, hash and seal all agree with each other, but the pages say other figures."""
-    other = render_site_pack(published, site_id="S1", month=MONTH, number=1)
+    other = render_pack(published, PackRequest(PackKind.SITE, "S1", MONTH), number=1)
     rewrite(pack_path, other.pdf)
 
     def change(manifest: dict[str, Any]) -> None:
@@ -183,7 +184,7 @@ def test_pack_of_another_version_is_compared_by_figures(pack_path: Path) -> None
         manifest["software_version"] = "0.0.1"
 
     change_manifest(pack_path, change, is_resealed=True)
-    lines = list(verify_pack(pack_path, render=render_site_pack))
+    lines = list(verify_pack(pack_path, render=render_pack))
     assert any("Drawn by version 0.0.1" in line for line in lines)
 
 
@@ -193,7 +194,7 @@ def test_pack_still_agrees_after_rows_were_removed_on_request(
     """The pack lists exams of the person; its counts are those that were issued."""
     exams = published.frame("exams", site_id="S3", month=MONTH, outcome="failed")
     remove_everywhere(network_folder, exams["patient_key"][0])
-    lines = list(verify_pack(pack_path, render=render_site_pack))
+    lines = list(verify_pack(pack_path, render=render_pack))
     assert any("on a lawful request (1 on 2026-11-06)" in line for line in lines)
     assert lines[-1].endswith("agree.")
 
@@ -222,17 +223,17 @@ def remove_everywhere(folder: Path, patient_key: str) -> None:
 
 def test_missing_manifest_snapshot_and_folder_are_said(pack_path: Path, tmp_path: Path) -> None:
     with pytest.raises(PackError, match=r"PCK-008.*cannot be read"):
-        list(verify_pack(tmp_path / "none.pdf", render=render_site_pack))
+        list(verify_pack(tmp_path / "none.pdf", render=render_pack))
     for snapshot in (tmp_path / "snapshots").glob("*.duckdb"):
         snapshot.unlink()
     with pytest.raises(SnapshotError, match="SNP-003"):
-        list(verify_pack(pack_path, render=render_site_pack))
+        list(verify_pack(pack_path, render=render_pack))
     (tmp_path / "network.toml").unlink()
     with pytest.raises(SnapshotError, match="VER-002"):
-        list(verify_pack(pack_path, render=render_site_pack))
+        list(verify_pack(pack_path, render=render_pack))
     pack_path.with_suffix(".json").unlink()
     with pytest.raises(PackError, match="PCK-005"):
-        list(verify_pack(pack_path, render=render_site_pack))
+        list(verify_pack(pack_path, render=render_pack))
 
 
 def test_seal_notices_any_change() -> None:

@@ -15,8 +15,9 @@ from pypdf import PdfReader
 from qa.model.definitions import CAUTION, GRADE_CAUTION
 from qa.model.errors import PackError
 from qa.model.months import add_months
+from qa.model.pack_request import PackKind, PackRequest
 from qa.views.pack import RenderedPack
-from reports.pack import render_site_pack
+from reports.pack import render_pack
 from tests.packs.conftest import MONTH
 from tests.pages.sample_published import SamplePublished
 
@@ -44,7 +45,7 @@ def squeezed(text: str) -> str:
 
 @pytest.fixture(scope="module")
 def pack(published: SamplePublished) -> RenderedPack:
-    return render_site_pack(published, site_id="S3", month=MONTH, number=1)
+    return render_pack(published, PackRequest(PackKind.SITE, "S3", MONTH), number=1)
 
 
 @pytest.fixture(scope="module")
@@ -145,9 +146,10 @@ def test_summary_figures_equal_a_plain_count(
 
 def test_same_snapshot_gives_same_bytes_in_another_process(pack: RenderedPack) -> None:
     code = (
-        "import hashlib; from reports.pack import render_site_pack; "
+        "import hashlib; from qa.model.pack_request import PackKind, PackRequest; "
+        "from reports.pack import render_pack; "
         "from tests.packs.conftest import MONTH, sample_of_one_set; "
-        "p = render_site_pack(sample_of_one_set(), site_id='S3', month=MONTH, number=1); "
+        "p = render_pack(sample_of_one_set(), PackRequest(PackKind.SITE, 'S3', MONTH), number=1); "
         "print(hashlib.sha256(p.pdf + p.manifest).hexdigest())"
     )
     expected = hashlib.sha256(pack.pdf + pack.manifest).hexdigest()
@@ -164,7 +166,7 @@ def test_same_snapshot_gives_same_bytes_in_another_process(pack: RenderedPack) -
 
 
 def test_another_number_gives_other_bytes(pack: RenderedPack, published: SamplePublished) -> None:
-    second = render_site_pack(published, site_id="S3", month=MONTH, number=2)
+    second = render_pack(published, PackRequest(PackKind.SITE, "S3", MONTH), number=2)
     assert second.pdf != pack.pdf
     assert [f.text for f in second.figures] == [f.text for f in pack.figures]
 
@@ -180,13 +182,13 @@ def test_another_number_gives_other_bytes(pack: RenderedPack, published: SampleP
 def test_quiet_few_and_late_months_are_said_in_words(
     published: SamplePublished, site_id: str, words: str
 ) -> None:
-    pack = render_site_pack(published, site_id=site_id, month=MONTH, number=1)
+    pack = render_pack(published, PackRequest(PackKind.SITE, site_id, MONTH), number=1)
     text = squeezed(PdfReader(io.BytesIO(pack.pdf)).pages[0].extract_text())
     assert squeezed(words) in text
 
 
 def test_late_site_is_asked_for_its_exams(published: SamplePublished) -> None:
-    pack = render_site_pack(published, site_id="S6", month=MONTH, number=1)
+    pack = render_pack(published, PackRequest(PackKind.SITE, "S6", MONTH), number=1)
     text = squeezed("".join(p.extract_text() for p in PdfReader(io.BytesIO(pack.pdf)).pages))
     assert squeezed("Send the exams of October 2026, or say that there were none") in text
     assert squeezed("No exams in October 2026, so there is no operator to show.") in text
@@ -201,15 +203,15 @@ def test_site_with_one_exam_ever_gets_a_pack(published: SamplePublished) -> None
         published.frames["chart_points"]["unit_kind"] == "network"
     )
     alone = SamplePublished(frames, published.network, published.definitions)
-    pack = render_site_pack(alone, site_id="S5", month=MONTH, number=1)
+    pack = render_pack(alone, PackRequest(PackKind.SITE, "S5", MONTH), number=1)
     assert "no data" in {figure.text for figure in pack.figures}
 
 
 def test_unknown_site_and_month_are_refused_in_words(published: SamplePublished) -> None:
     with pytest.raises(PackError, match=r"\[PCK-001\] there is no site 'S99'.*S1, S2"):
-        render_site_pack(published, site_id="S99", month=MONTH, number=1)
+        render_pack(published, PackRequest(PackKind.SITE, "S99", MONTH), number=1)
     with pytest.raises(PackError, match=r"\[PCK-002\].*November 2024 to October 2026"):
-        render_site_pack(published, site_id="S3", month=add_months(MONTH, 1), number=1)
+        render_pack(published, PackRequest(PackKind.SITE, "S3", add_months(MONTH, 1)), number=1)
 
 
 @pytest.mark.skipif(shutil.which("qpdf") is None, reason="qpdf is not on this machine")

@@ -7,9 +7,10 @@ import pytest
 from pypdf import PdfReader
 from statsmodels.stats.proportion import proportion_confint
 
+from qa.model.pack_request import PackKind, PackRequest
 from qa.views.pack import RenderedPack
 from reports import look
-from reports.pack import render_site_pack
+from reports.pack import render_pack
 from tests.packs.conftest import MONTH
 from tests.pages.sample_published import SamplePublished
 
@@ -18,7 +19,7 @@ SITE = "S3"
 
 @pytest.fixture(scope="module")
 def pack(published: SamplePublished) -> RenderedPack:
-    return render_site_pack(published, site_id=SITE, month=MONTH, number=1)
+    return render_pack(published, PackRequest(PackKind.SITE, SITE, MONTH), number=1)
 
 
 @pytest.fixture(scope="module")

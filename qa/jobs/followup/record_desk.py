@@ -39,17 +39,23 @@ class RecordDesk:
     at: datetime
 
     def verdicts(
-        self, site_id: str, months: Sequence[date], *, is_then: bool = True
+        self,
+        site_id: str,
+        months: Sequence[date],
+        *,
+        is_then: bool = True,
+        recorded: Recorded | None = None,
     ) -> list[Verdict]:
         """Each requirement in each month, by requirement and month.
 
         Args:
+            recorded: all that people recorded, where it was read already.
             is_then: as known when the month's evidence was due (or at the first publication, if
                 that was later); what came after is not looked at. False: as known now.
         Raises: AccessRefused; SnapshotError.
         """
         require(self.actor, Permission.SEE_REQUIREMENTS, site_id=site_id)
-        recorded = read_recorded(self.store, at=self.at)
+        recorded = recorded or read_recorded(self.store, at=self.at)
         moments = {month: self.moment(month, is_then=is_then) for month in months}
         by_snapshot: dict[str, list[date]] = {}
         for month, (_, snapshot_id) in moments.items():

@@ -60,7 +60,7 @@ class Recorded:
             reviews=tuple(self.records_at(REVIEW, moment)),
             documents=tuple(self.records_at(DOCUMENT, moment)),
             statements=tuple(self.records_at(STATEMENT, moment)),
-            trail=self._trail_at(moment),
+            trail=self.trail_at(moment),
             lacking=None
             if standings is None
             else {name: "; ".join(one.lacks) for name, one in standings.items()},
@@ -84,7 +84,7 @@ class Recorded:
             for name, practice in snapshot.practice.items()
         }
 
-    def _trail_at(self, moment: datetime) -> TrailFacts:
+    def trail_at(self, moment: datetime) -> TrailFacts:
         """Lines up to the last that was written by then; faults that show among them."""
         limit = time_text(moment)
         last = max((no for no, at in self.line_times if at <= limit), default=0)
