@@ -42,6 +42,7 @@ class Form(StrEnum):
     CASE = "/follow-up/case"
     OPEN_CASE = "/follow-up/open"
     READ = "/follow-up/read"
+    NOTE = "/follow-up/note"
     SAMPLES = "/follow-up/samples"
     OPERATOR_FILE = "/operators/file"
     DIFFERS = "/follow-up/differs"

@@ -10,6 +10,7 @@ from flask import Flask, Response, request
 from dashboard.access import Access, note_by
 from dashboard.addresses import Download
 from dashboard.case_pages import MakeDesk
+from dashboard.noted import noted
 from dashboard.pages.record import read_record
 from dashboard.selection import Context, read_selection
 from dashboard.source import PublishedSource
@@ -75,7 +76,8 @@ def _chart(context: Context) -> Sheet:
         last_month=chosen.month,
         months=chosen.period,
     )
-    return sheets.chart_sheet(view)
+    (shown,) = noted(context, [view])
+    return sheets.chart_sheet(shown)
 
 
 def _unit(context: Context) -> tuple[str, str]:
@@ -93,12 +95,12 @@ def _charts(context: Context) -> Sheet:
     period: dict[str, Any] = {"month": chosen.month, "months": chosen.period}
     if chosen.operator_id:
         person = operator_view(context.published, operator_id=chosen.operator_id, **period)
-        return sheets.charts_sheet(person.charts)
+        return sheets.charts_sheet(noted(context, person.charts))
     if chosen.site_id:
         site = site_view(context.published, site_id=chosen.site_id, **period)
-        return sheets.charts_sheet(site.charts)
+        return sheets.charts_sheet(noted(context, site.charts))
     network = month_view(context.published, measure_id=chosen.measure_id, **period)
-    return sheets.charts_sheet(network.multiples)
+    return sheets.charts_sheet(noted(context, network.multiples))
 
 
 def _operators(context: Context) -> Sheet:
@@ -160,6 +162,10 @@ SHEETS: dict[Download, Callable[[Context], Sheet]] = {
 }
 
 
+WITH_DECISIONS = (Download.RECORD, Download.CHART, Download.CHARTS)
+"""Files that say what people decided or wrote down, too."""
+
+
 def add_downloads(
     server: Flask,
     source: PublishedSource,
@@ -209,7 +215,7 @@ def download(
     if selection is None or selection.problems:
         said = selection.problems if selection else ("Nothing is published yet.",)
         return Response("\n".join(said) + "\n", status=404, mimetype="text/plain")
-    desk = make_desk() if make_desk and where is Download.RECORD else None
+    desk = make_desk() if make_desk and where in WITH_DECISIONS else None
     text = csv_text(SHEETS[where](Context(published, selection, desk=desk)))
     if where is Download.RETURN_SHEET:
         text = BYTE_ORDER_MARK + text

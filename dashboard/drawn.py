@@ -1,12 +1,24 @@
 """A drawn series → Plotly figure as a plain dict. Draws only: every number comes from the view."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
-from dashboard.look import BASE, LABEL_ROOM, LINK, LOOK, MUTED, Figure, base_layout, note
+from dashboard.look import (
+    BASE,
+    LABEL_ROOM,
+    LINK,
+    LOOK,
+    MUTED,
+    Figure,
+    base_layout,
+    note,
+    note_lines,
+    note_marks,
+)
 from qa.views import words
 from qa.views.drawn import DrawnView
 from qa.views.drawn_choice import rules_words
 from qa.views.drawn_point import DrawnPoint
+from qa.views.shown import ChartNote
 
 # Of more points the quiet ones are drawn small, so that the line can be seen.
 MOST_DOTS = 90
@@ -15,8 +27,8 @@ CALLED, QUIET, REMOVED = "diamond", "circle", "x-thin-open"
 BEGINS = {"baseline": "new baseline", "devices": "other devices"}
 
 
-def drawn_chart(view: DrawnView) -> Figure:
-    """Value, centre line and limits; points outside are diamonds."""
+def drawn_chart(view: DrawnView, notes: Sequence[ChartNote] = ()) -> Figure:
+    """Value, centre line and limits; points outside are diamonds; notes at their days."""
     scale = 100.0 if view.unit == "%" else 1.0
     days = [point.day for point in view.points]
 
@@ -45,7 +57,10 @@ def drawn_chart(view: DrawnView) -> Figure:
         data.append({**quiet, "x": days, "y": second, "line": {"color": LINK, "width": 1.4}})
     if view.target is not None and view.points:
         data.append(_target(view, scale))
-    return {"data": data, "layout": _layout(view)}
+    layout = _layout(view)
+    layout["annotations"] += note_marks(notes)
+    layout["shapes"] += note_lines(notes)
+    return {"data": data, "layout": layout}
 
 
 def _apart(view: DrawnView, values: list) -> list:

@@ -19,6 +19,8 @@ from dashboard.look import (
     SYMBOLS,
     Figure,
     base_layout,
+    note_lines,
+    note_marks,
     percent_of,
     state_colour,
 )
@@ -49,8 +51,9 @@ def control_chart(
     if not is_small:
         data.append(_exam_bars(view))
     layout = _layout(view, low, high, is_small=is_small)
-    layout["shapes"] = _shapes(view)
+    layout["shapes"] = [*_shapes(view), *note_lines(view.notes)]
     layout["annotations"] = small_labels(view) if is_small else chart_labels(view, low, high)
+    layout["annotations"] += [] if is_small else note_marks(view.notes)
     return {"data": data, "layout": layout}
 
 

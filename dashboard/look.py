@@ -2,9 +2,12 @@
 set in by these very values, and assets/look.css holds the same tokens for the page.
 """
 
+from collections.abc import Sequence
+from html import escape
 from typing import Any
 
 from qa.model.words import PointState
+from qa.views.shown import ChartNote
 
 Figure = dict[str, Any]
 
@@ -48,6 +51,23 @@ def note(text: str, **where: Any) -> Figure:
         "xanchor": "left",
         **where,
     }
+
+
+def note_marks(notes: Sequence[ChartNote]) -> list[Figure]:
+    """The number of each note at its day, at the foot of a chart; it tells more when pointed at.
+
+    Charts read their texts as marked-up, so what people wrote is escaped.
+    """
+    foot = {"yref": "y domain", "y": 0, "yanchor": "bottom", "xanchor": "center"}
+    return [
+        note(one.mark, x=one.day, hovertext=escape(one.text, quote=False), **foot) for one in notes
+    ]
+
+
+def note_lines(notes: Sequence[ChartNote]) -> list[Figure]:
+    frame = {"type": "line", "xref": "x", "yref": "y domain", "y0": 0, "y1": 1, "layer": "below"}
+    line = {"width": 1, "dash": "dashdot", "color": MUTED}
+    return [{**frame, "x0": one.day, "x1": one.day, "line": line} for one in notes]
 
 
 def state_colour(state: str) -> str:

@@ -70,6 +70,7 @@ ENDPOINT_RULES: dict[str, Rule] = {
     "open-case": Rule(_P.WORK_CASES, _SITES),
     "read-again": Rule(_P.SECOND_READ),
     "operator-file": Rule(_P.SEE_COMPETENCE),
+    "chart-note": Rule(_P.ANNOTATE, _SITES),
     "samples": Rule(_P.SEE_COMPETENCE),
     "device-forms": Rule(_P.KEEP_EQUIPMENT, _SITES),
     "round-forms": Rule(_P.KEEP_EQUIPMENT, _SITES),

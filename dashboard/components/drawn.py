@@ -12,11 +12,14 @@ from dashboard.components.basics import link, section
 from dashboard.components.choices import links
 from dashboard.components.tables import table
 from dashboard.look import CONFIG
+from dashboard.noted import notes_between
 from dashboard.selection import Context
+from qa.model.months import add_months
 from qa.views import words
 from qa.views.baselines import reset_evidence
 from qa.views.drawn import CONTINUOUS_IDS, DrawnView, drawn_view
 from qa.views.drawn_choice import DrawChoice
+from qa.views.shown import ChartNote
 
 TALL = "220px"
 
@@ -39,6 +42,13 @@ def drawn_sections(
         )
 
     main = view(measure_id, chosen.drawn)
+    notes = notes_between(
+        context,
+        unit_kind=unit_kind,
+        unit_id=unit_id,
+        first_month=add_months(chosen.month, 1 - chosen.period),
+        last_month=chosen.month,
+    )
 
     def here(**changes: str) -> str:
         return context.here(page, measure=measure_id, anchor=ids.Drawn.CHART, **changes)
@@ -47,12 +57,12 @@ def drawn_sections(
         "Which chart fits",
         links("Drawn as", _kinds(main, lambda code: here(draw=code))),
         *_choices(main, here),
-        _figure(main),
+        _figure(main, notes),
         _proposal(context, unit_kind, unit_id, measure_id),
         id=ids.Drawn.CHART,
     )
     more = [view(one, chosen.drawn_spread) for one in CONTINUOUS_IDS]
-    return first, _continuous(more, context, page)
+    return first, _continuous(more, notes, context, page)
 
 
 def _kinds(view: DrawnView, href: Callable[[str], str]) -> list[tuple[str, str, bool]]:
@@ -136,25 +146,29 @@ def _proposal(context: Context, unit_kind: str, unit_id: str, measure_id: str) -
     )
 
 
-def _continuous(views: Sequence[DrawnView], context: Context, page: Page) -> Component:
+def _continuous(
+    views: Sequence[DrawnView], notes: Sequence[ChartNote], context: Context, page: Page
+) -> Component:
     def href(code: str) -> str:
         return context.here(page, spread=code, anchor=ids.Drawn.MORE)
 
     parts = [
-        part for view in views for part in (_figure(view), links("Drawn as", _kinds(view, href)))
+        part
+        for view in views
+        for part in (_figure(view, notes), links("Drawn as", _kinds(view, href)))
     ]
     title = "Spread of readings, measurements attempted and duration"
     return section(title, *parts, id=ids.Drawn.MORE)
 
 
-def _figure(view: DrawnView) -> Component:
+def _figure(view: DrawnView, notes: Sequence[ChartNote]) -> Component:
     config: Any = CONFIG
     warning = [html.P(one, className="note") for one in (view.warning, view.about) if one]
     return html.Figure(
         [
             html.Figcaption(f"{view.title}. {view.kind.title}"),
             dcc.Graph(
-                figure=drawn.drawn_chart(view),
+                figure=drawn.drawn_chart(view, notes),
                 config=config,
                 responsive=True,
                 style={"height": TALL},
@@ -169,6 +183,7 @@ def _figure(view: DrawnView) -> Component:
                         f"{view.kind.sentence} {view.arl_text} Source: {view.kind.source}.",
                         className="note",
                     ),
+                    *(html.P(f"{one.mark} {one.text}", className="note") for one in notes),
                     _table(view),
                 ]
             ),

@@ -11,6 +11,7 @@ from dashboard.components.shell import message_screen, screen
 from dashboard.components.tables import table
 from dashboard.selection import Context
 from qa.jobs.followup.annotations import list_annotations
+from qa.model.permissions import Permission, may
 from qa.views.followup import FollowupView, followup_view
 
 
@@ -40,7 +41,7 @@ def layout(context: Context) -> Component:
             readings_section(desk, context),
             _closed(view, context),
             _dismissed(view),
-            _notes(view),
+            _notes(view, context),
         ],
     )
 
@@ -107,12 +108,18 @@ def _dismissed(view: FollowupView) -> Component | None:
     )
 
 
-def _notes(view: FollowupView) -> Component | None:
-    if not view.notes:
+def _notes(view: FollowupView, context: Context) -> Component | None:
+    desk = context.desk
+    can_write = desk is not None and may(desk.actor, Permission.ANNOTATE)
+    if not view.notes and not can_write:
         return None
+    where = address(Form.NOTE, prefix=context.prefix, kind="network", unit="network")
     headings = ("Unit", "Day", "What", "In words", "By whom")
     return section(
         "Notes at charts",
-        table("Notes at charts", headings, view.notes, long=(3,)),
+        table("Notes at charts", headings, view.notes, long=(3,)) if view.notes else None,
+        html.P(html.A("Write a note into all charts", href=where), className="links")
+        if can_write
+        else None,
         id=ids.Followup.NOTES,
     )

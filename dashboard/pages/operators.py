@@ -22,6 +22,7 @@ from dashboard.components.needs import needs_section
 from dashboard.components.shell import screen
 from dashboard.components.tables import table
 from dashboard.components.worklist import item_facts
+from dashboard.noted import noted, notes_below
 from dashboard.selection import Context
 from qa.model.definitions import GRADE_CAUTION
 from qa.model.words import UnitKind
@@ -166,10 +167,12 @@ def _site_link(row: OperatorRow, context: Context) -> Component | str:
 
 
 def _person(person: OperatorView, view: OperatorsView, context: Context) -> Component:
-    chart = next(
+    chosen = next(
         (one for one in person.charts if one.measure_id == view.measure.id),
         person.charts[0],
     )
+    (chart,) = noted(context, [chosen])
+    known = context.published.network.operator(person.operator_id)
     return html.Div(
         [
             section(
@@ -194,6 +197,12 @@ def _person(person: OperatorView, view: OperatorsView, context: Context) -> Comp
                     chart,
                     csv=context.here(Download.CHART, measure=chart.measure_id),
                     methods=context.to(Page.METHODS, anchor="rules"),
+                ),
+                notes_below(
+                    context,
+                    chart,
+                    site_id=known.site if known else None,
+                    measure_id=chart.measure_id,
                 ),
                 id=ids.Operators.PERSON,
             ),

@@ -13,6 +13,7 @@ from dashboard.components.drawn import drawn_sections
 from dashboard.components.shell import screen
 from dashboard.components.tables import heat_table, table
 from dashboard.components.worklist import worklist
+from dashboard.noted import noted, notes_below
 from dashboard.selection import Context
 from qa.model.definitions import GRADE_CAUTION
 from qa.model.words import PointState, UnitKind
@@ -143,7 +144,7 @@ def _chosen_chart(view: SiteView, context: Context) -> ChartView:
 
 
 def _chart(view: SiteView, context: Context) -> Component:
-    chart = _chosen_chart(view, context)
+    (chart,) = noted(context, [_chosen_chart(view, context)])
     return section(
         chart.measure_title,
         html.P(GRADE_CAUTION, className="caution") if chart.is_grade else None,
@@ -152,6 +153,7 @@ def _chart(view: SiteView, context: Context) -> Component:
             csv=context.here(Download.CHART, measure=chart.measure_id, operator=None),
             methods=context.to(Page.METHODS, anchor="rules"),
         ),
+        notes_below(context, chart, site_id=view.site_id, measure_id=chart.measure_id),
         id=ids.Site.CHART,
     )
 

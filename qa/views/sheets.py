@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from qa.model.months import month_of
 from qa.views.exams import ExamRow
 from qa.views.heat import HeatRow
 from qa.views.intake_rows import IntakeRow
@@ -25,7 +26,7 @@ def chart_sheet(view: ChartView) -> Sheet:
     headings = (
         *("unit_kind", "unit_id", "measure_id", "criteria_id", "month", "n_events", "n"),
         *("value_share", "lower_share", "upper_share", "centre_share", "lcl_share", "ucl_share"),
-        *("phase", "rules", "state"),
+        *("phase", "rules", "state", "notes"),
     )
     return Sheet(
         headings,
@@ -35,6 +36,7 @@ def chart_sheet(view: ChartView) -> Sheet:
                 *(point.month.isoformat(), point.n_events, point.n),
                 *(point.value, point.lower, point.upper, point.centre, point.lcl, point.ucl),
                 *(point.phase, " ".join(point.rules), point.state),
+                " | ".join(one.text for one in view.notes if month_of(one.day) == point.month),
             )
             for point in view.points
         ),

@@ -33,6 +33,37 @@ class ChartPoint:
 
 
 @dataclass(frozen=True)
+class ChartNote:
+    """What happened on a day of a chart, as somebody wrote it down.
+
+    Args: where: the unit, where it is not the chart's own. who: its author. written_on: ISO day.
+    """
+
+    number: int
+    annotation_id: str
+    unit_kind: str
+    unit_id: str
+    day: date
+    kind: str
+    words: str
+    where: str
+    who: str
+    written_on: str
+
+    @property
+    def mark(self) -> str:
+        """What stands in the chart at its day."""
+        return f"▲{self.number}"
+
+    @property
+    def text(self) -> str:
+        """Example: '2026-10-05, new staff: Two beginners. (Ada Vale, 2026-11-02)'"""
+        where = f"{self.where}, " if self.where else ""
+        end = "" if self.words.endswith((".", "!", "?")) else "."
+        return f"{self.day}, {where}{self.kind}: {self.words}{end} ({self.who}, {self.written_on})"
+
+
+@dataclass(frozen=True)
 class ChartView:
     """A control chart: the finding in words, its points, and why it is drawn this way.
 
@@ -58,6 +89,7 @@ class ChartView:
     baseline_note: str = ""
     noun: str = "exam"
     """What a point counts, one of them."""
+    notes: tuple[ChartNote, ...] = ()
 
 
 @dataclass(frozen=True)

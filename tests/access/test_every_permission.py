@@ -51,6 +51,7 @@ FILES = {
 FORMS = {"users": {A}, "user": {A}, "try-file": {M, L}, "case": {M, L, R}, "open-case": {M, L}}
 FORMS |= {"device-forms": {M, L}, "round-forms": {M, L}}
 FORMS |= {"read-again": {M, L, O}, "differs": {M, L}}
+FORMS["chart-note"] = {M, L}
 FORMS |= {"operator-file": {M, L, O, R}, "samples": {M, L, O, R}}
 FORMS["release-question"] = {M}
 FORMS |= {"document": {M, L, O, R}, "sign": {M, L}}
