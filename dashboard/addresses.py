@@ -33,6 +33,10 @@ class Download(StrEnum):
     INTAKE = "/export/intake.csv"
     RETURN_SHEET = "/export/return-sheet.csv"
     RECORD = "/export/record.csv"
+    ROUND = "/export/round.csv"
+    ROUNDS = "/export/rounds.csv"
+    AGREEMENT = "/export/agreement.csv"
+    CHECKS = "/export/phantom-checks.csv"
 
 
 class Form(StrEnum):

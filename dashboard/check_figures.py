@@ -1,4 +1,4 @@
-"""Phantom checks and scores of a round as Plotly figures. Draws only."""
+"""Phantom checks as Plotly figures. Draws only."""
 
 from itertools import groupby
 
@@ -16,7 +16,6 @@ from dashboard.look import (
 from qa.model.words import PointState
 from qa.views.check_chart import CheckChartView
 from qa.views.equipment import STATES
-from qa.views.rounds import ScoreLine
 
 QUIET = {"mode": "lines", "hoverinfo": "skip", "showlegend": False}
 
@@ -72,42 +71,3 @@ def _means(view: CheckChartView, points: list) -> Figure:
         "showlegend": False,
         "cliponaxis": False,
     }
-
-
-def score_chart(scores: tuple[ScoreLine, ...]) -> Figure:
-    """One dot for each participant, with the limits of the standard at 2 and 3."""
-    known = [one for one in reversed(scores) if one.score is not None]
-    layout = base_layout({"l": 20, "r": 20, "t": 10, "b": 36})
-    far = 1.1 * max([3.5, *(abs(one.score or 0.0) for one in known)])
-    axis = {"title": {"text": "score"}, "gridcolor": RULE, "zeroline": True}
-    layout["xaxis"] = {**axis, "range": [-far, far]}
-    layout["yaxis"] = {"automargin": True, "gridcolor": RULE, "type": "category"}
-    layout["shapes"] = [
-        {
-            "type": "line",
-            "xref": "x",
-            "yref": "paper",
-            "x0": at,
-            "x1": at,
-            "y0": 0,
-            "y1": 1,
-            "line": {"width": 1.2, "color": LINK, "dash": "dot" if abs(at) == 2 else "dash"},
-        }
-        for at in (-3, -2, 2, 3)
-    ]
-    dots = {
-        "x": [one.score for one in known],
-        "y": [one.name for one in known],
-        "mode": "markers",
-        "marker": {
-            "symbol": [SYMBOLS.get(one.mark, "circle") for one in known],
-            "size": [SIZES.get(one.mark, 7) for one in known],
-            "color": [state_colour(one.mark) for one in known],
-            "line": {"width": 1},
-            "opacity": 1,
-        },
-        "text": [f"{one.name}: {one.score_text}, {one.verdict}" for one in known],
-        "hovertemplate": "%{text}<extra></extra>",
-        "showlegend": False,
-    }
-    return {"data": [dots], "layout": layout}

@@ -11,7 +11,9 @@ from dashboard.access import Access, note_by
 from dashboard.addresses import Download
 from dashboard.case_pages import MakeDesk
 from dashboard.noted import noted
+from dashboard.pages.devices import read_devices
 from dashboard.pages.record import read_record
+from dashboard.pages.rounds import read_rounds
 from dashboard.selection import Context, read_selection
 from dashboard.source import PublishedSource
 from qa.jobs.users.uses import EXPORTED
@@ -19,7 +21,9 @@ from qa.model.errors import UserError
 from qa.model.spreadsheets import safe_text
 from qa.model.words import UnitKind
 from qa.views import sheets
+from qa.views.agreement import agreement_sheet
 from qa.views.chart import chart_view
+from qa.views.check_chart import checks_sheet
 from qa.views.exams import exams_to_look_at
 from qa.views.grades import grades_view
 from qa.views.intake import intake_view, return_files
@@ -27,6 +31,7 @@ from qa.views.month import month_view
 from qa.views.names import NETWORK_ID
 from qa.views.operators import operator_view, operators_view
 from qa.views.record import record_sheet
+from qa.views.round_report import performance_sheet, round_sheet
 from qa.views.sheets import Cell, Sheet
 from qa.views.site import site_view
 from qa.views.waiting import return_sheet
@@ -148,6 +153,33 @@ def _record(context: Context) -> Sheet:
     return record_sheet(record.verdicts if record else [])
 
 
+NOTHING = Sheet((), ())
+"""Where nothing is kept that could be written."""
+
+
+def _round(context: Context) -> Sheet:
+    view = read_rounds(context)
+    return round_sheet(view.report) if view and view.report else NOTHING
+
+
+def _rounds(context: Context) -> Sheet:
+    view = read_rounds(context)
+    return performance_sheet(view.performance) if view else NOTHING
+
+
+def _agreement(context: Context) -> Sheet:
+    view = read_rounds(context)
+    return agreement_sheet(view.agreement) if view else NOTHING
+
+
+def _checks(context: Context) -> Sheet:
+    read = read_devices(context)
+    if read is None:
+        return NOTHING
+    view, known = read
+    return checks_sheet(known.charts, [one.key for one in view.series])
+
+
 SHEETS: dict[Download, Callable[[Context], Sheet]] = {
     Download.WORKLIST: _worklist,
     Download.SITES: _sites,
@@ -159,10 +191,20 @@ SHEETS: dict[Download, Callable[[Context], Sheet]] = {
     Download.INTAKE: _intake,
     Download.RETURN_SHEET: _return_sheet,
     Download.RECORD: _record,
+    Download.ROUND: _round,
+    Download.ROUNDS: _rounds,
+    Download.AGREEMENT: _agreement,
+    Download.CHECKS: _checks,
 }
-
-
-WITH_DECISIONS = (Download.RECORD, Download.CHART, Download.CHARTS)
+OF_DECISIONS = (
+    Download.RECORD,
+    Download.ROUND,
+    Download.ROUNDS,
+    Download.AGREEMENT,
+    Download.CHECKS,
+)
+"""Files that hold nothing but what the follow-up store keeps, or need it to be read."""
+WITH_DECISIONS = (*OF_DECISIONS, Download.CHART, Download.CHARTS)
 """Files that say what people decided or wrote down, too."""
 
 

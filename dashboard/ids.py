@@ -76,6 +76,8 @@ class Devices(StrEnum):
 class Rounds(StrEnum):
     SCORES = "scores"
     CHART = "score-chart"
+    PAST = "scores-over-rounds"
+    AGREEMENT = "agreement-chart"
     LIST = "rounds"
     PERFORMANCE = "over-rounds"
     PAIRS = "paired-exams"

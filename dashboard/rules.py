@@ -54,6 +54,10 @@ DOWNLOAD_RULES: dict[Download, Rule] = {
     Download.INTAKE: Rule(_P.EXPORT, _SITES),
     Download.RETURN_SHEET: Rule(_P.EXPORT, _SITES),
     Download.RECORD: Rule(_P.EXPORT, _SITES),
+    Download.ROUND: Rule(_P.EXPORT, _SITES),
+    Download.ROUNDS: Rule(_P.EXPORT, _SITES),
+    Download.AGREEMENT: Rule(_P.EXPORT, _SITES),
+    Download.CHECKS: Rule(_P.EXPORT, _SITES),
 }
 
 ENDPOINT_RULES: dict[str, Rule] = {

@@ -6,25 +6,22 @@ from dash import html
 from dash.development.base_component import Component
 
 from dashboard import ids
-from dashboard.addresses import Form, Page, address
+from dashboard.addresses import Download, Form, Page, address
 from dashboard.check_figures import check_chart
-from dashboard.components.basics import link, section, state_mark
+from dashboard.components.basics import file_link, link, section, state_mark
 from dashboard.components.charts import graph
 from dashboard.components.choices import select
 from dashboard.components.shell import message_screen, screen
 from dashboard.components.tables import table
 from dashboard.selection import Context
-from qa.jobs.followup.equipment import EquipmentDesk
+from qa.jobs.followup.equipment import Equipment, EquipmentDesk
 from qa.views.equipment import EquipmentView, equipment_view
 
 
-def layout(context: Context) -> Component:
+def read_devices(context: Context) -> tuple[EquipmentView, Equipment] | None:
+    """What the address asks for, and what it is made from; None where no store is kept."""
     if context.desk is None:
-        return message_screen(
-            "No register of devices is kept here.",
-            "These screens were started without the follow-up store.",
-            prefix=context.prefix,
-        )
+        return None
     case_desk, published = context.desk, context.published
     desk = EquipmentDesk(case_desk.store, published.network, case_desk.actor, case_desk.at)
     known, chosen = desk.equipment(), context.selection
@@ -40,6 +37,18 @@ def layout(context: Context) -> Component:
         site_id=chosen.site_id,
         chosen=chosen.series,
     )
+    return view, known
+
+
+def layout(context: Context) -> Component:
+    read = read_devices(context)
+    if read is None:
+        return message_screen(
+            "No register of devices is kept here.",
+            "These screens were started without the follow-up store.",
+            prefix=context.prefix,
+        )
+    view = read[0]
     return screen(
         context,
         Page.DEVICES,
@@ -197,7 +206,13 @@ def _checks(view: EquipmentView, context: Context) -> Component:
         table("Newest phantom checks", headings, rows, numeric=(3, 4, 5), long=(6,))
         if rows
         else html.P("None."),
-        html.P(_form_link("Enter a check", context), className="links"),
+        html.P(
+            [
+                _form_link("Enter a check", context),
+                file_link("CSV of all checks", context.here(Download.CHECKS, series=None)),
+            ],
+            className="links",
+        ),
         id=ids.Devices.CHECKS,
     )
 

@@ -16,13 +16,16 @@ from qa.stats.agreement import (
     within_subject_sd,
 )
 from qa.stats.gauge import Gauge, gauge_by_anova
-from qa.stats.icc import Icc, intraclass_correlations
+from qa.stats.icc import MODELS, Icc, intraclass_correlations
 from qa.stats.kappa import Kappa, agreement_weights, weighted_kappa
 
 Floats = NDArray[np.float64]
 SPLIT_KPA = 9.0
 """Below it agreement is another matter (Boursier 2008: ICC 0.49 below 9 kPa, 0.87 from there)."""
 MIN_PAIRS = 5
+PAIR_MODELS = ("ICC(1,1)", "ICC(2,1)")
+MODEL_WORDS = "; ".join(f"{name}: {MODELS[name]}" for name in PAIR_MODELS)
+"""What is assumed by the coefficients that pairs are told with."""
 PAIR_COLUMNS = ("exam_on", "site_id", "technique", "first_operator", "second_operator")
 
 
@@ -121,7 +124,7 @@ def _part(name: str, a: Floats, b: Floats) -> AgreementPart:
         sd=sd,
         cv=within_subject_cv(who, values),
         repeatability=repeatability_coefficient(sd),
-        icc=(icc["ICC(1,1)"], icc["ICC(2,1)"]),
+        icc=tuple(icc[name] for name in PAIR_MODELS),
     )
 
 

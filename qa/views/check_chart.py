@@ -1,11 +1,12 @@
 """One series of phantom checks, as a line of the list and as a chart."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from qa.drift.phantom_checks import CheckChart, CheckPoint
 from qa.followup.phantoms import Phantom
 from qa.model.equipment_words import CheckRules
+from qa.views.sheets import Cell, Sheet
 
 SeriesKey = tuple[str, str, str]
 
@@ -66,4 +67,28 @@ def check_chart_view(
         warn_share=rules.warn_share,
         act_share=rules.act_share,
         certified=phantom.newest.value,
+    )
+
+
+def checks_sheet(charts: Mapping[SeriesKey, CheckChart], keys: Iterable[SeriesKey]) -> Sheet:
+    """One row for each session of these series; kPa or dB/m as the phantom's, shares 0 to 1."""
+    headings = (
+        *("device", "probe", "phantom", "day", "n", "mean", "sd", "bias_share"),
+        *("deviation_share", "state", "why", "operator", "temperature_c", "source"),
+        *("mean_lcl", "mean_ucl", "xbar_lcl", "xbar_ucl", "s_lcl", "s_ucl"),
+    )
+    rows = ((*key, *_cells(one)) for key in sorted(keys) for one in charts[key].points)
+    return Sheet(headings, tuple(rows))
+
+
+def _cells(one: CheckPoint) -> tuple[Cell, ...]:
+    told, none = one.session, (None, None)
+    return (
+        *(told.day.isoformat(), len(told.values), told.mean),
+        told.sd if len(told.values) > 1 else None,
+        *(one.bias_share, one.deviation_share, str(one.state), one.why),
+        *(told.operator_id or None, told.temperature_c, told.source or None),
+        *(one.limits or none),
+        *(one.mean_limits or none),
+        *(one.sd_limits or none),
     )

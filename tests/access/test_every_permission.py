@@ -47,6 +47,10 @@ FILES = {
     Download.INTAKE: {M, L, R},
     Download.RETURN_SHEET: {M, L, R},
     Download.RECORD: {M, L, R},
+    Download.ROUND: {M, L, R},
+    Download.ROUNDS: {M, L, R},
+    Download.AGREEMENT: {M, L, R},
+    Download.CHECKS: {M, L, R},
 }
 FORMS = {"users": {A}, "user": {A}, "try-file": {M, L}, "case": {M, L, R}, "open-case": {M, L}}
 FORMS |= {"device-forms": {M, L}, "round-forms": {M, L}}

@@ -89,7 +89,7 @@ def test_demo_shows_what_was_planted(folder: Path, show) -> None:
     assert "too few exams" in shown
     chosen = show(Page.DEVICES, series="dev-01/standard/PH-OLD")
     assert "dev-01, standard probe on PH-OLD: phantom expired" in chosen
-    rounds = show(Page.ROUNDS, round="ROUND-0001")
+    rounds = show(Page.ROUNDS, round="ROUND-0002")
     assert (
         "dev-04, North is out in Spring round (invented); 8 participants are within limits."
         in rounds
@@ -114,7 +114,7 @@ def test_only_the_biased_device_is_out_on_the_steady_phantom(folder: Path, store
 def test_site_lead_sees_own_participants_by_name_only(folder: Path, show) -> None:
     keep_demo_equipment(folder, {}, at=AT, biases=BIASES)
     lead = Actor("otto", "Otto (invented)", (Role.SITE_LEAD,), sites=("south",))
-    shown = show(Page.ROUNDS, lead, round="ROUND-0001")
+    shown = show(Page.ROUNDS, lead, round="ROUND-0002")
     assert "dev-08, South" in shown
     assert "North" not in shown
     assert "participant 4 is out" in shown

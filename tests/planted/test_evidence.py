@@ -16,7 +16,7 @@ from demo_sites.truth import Truth, read_truth
 from qa.drift.agreement_study import agreement_parts, find_pairs
 from qa.drift.device_effect import device_at_event, device_beside_others
 from qa.drift.phantom_itself import find_phantom_moves
-from qa.drift.round_scores import ScoreClass
+from qa.drift.round_scores import ScoreClass, performance
 from qa.followup.rounds import Round
 from qa.jobs.explain import explain_at_site
 from qa.jobs.followup.demo_record import PROPOSER
@@ -123,12 +123,22 @@ def test_update_is_named_by_the_device(found: Found) -> None:
 
 
 def test_site_out_in_a_round_is_named(found: Found) -> None:
-    closed = next(one for one in found.rounds if one.is_closed)
+    closed = next(one for one in found.rounds if "Spring" in one.plan.title)
     planted = {closed.plan.participants[3]}
     scores = {one.result.participant: one.verdict for one in closed.scores.scores}
     out = {name for name, verdict in scores.items() if verdict is ScoreClass.ACTION}
     assert planted <= out <= planted | {found.bias.target}
     assert scores[found.bias.target] is not ScoreClass.ACCEPTABLE
+
+
+def test_lasting_bias_over_rounds_is_named(found: Found) -> None:
+    """Planted: the same site 8 % high in the round before, and the biased device in its rounds."""
+    closed = [one for one in found.rounds if one.is_closed]
+    assert len(closed) == 2
+    lines = performance([one.scores for one in closed])
+    biased = {one.participant for one in lines if one.is_biased}
+    planted = {closed[1].plan.participants[3]}
+    assert planted <= biased <= planted | {found.bias.target}
 
 
 def test_pairs_in_routine_data_are_found_and_agree_as_published(found: Found) -> None:

@@ -16,7 +16,7 @@ import numpy as np
 from qa.followup.checks import CheckForm
 from qa.followup.device_log import EntryForm
 from qa.followup.phantoms import CertificateForm
-from qa.followup.rounds import RoundPlan
+from qa.followup.rounds import Round, RoundPlan
 from qa.jobs.followup.demo_record import PROPOSER
 from qa.jobs.followup.equipment import EquipmentDesk
 from qa.jobs.followup.opening import open_record
@@ -27,6 +27,7 @@ from qa.model.words import Probe, Technique
 from qa.stores.settings import load_network
 
 N_DEVICES, N_SESSIONS, N_VALUES = 6, 18, 5
+NO_FACTORS: Mapping[str, float] = MappingProxyType({})
 NO_BIASES: Mapping[str, tuple[date, float]] = MappingProxyType({})
 SEED = 62
 # Phantoms of a survey read with these scatters on one device (domain notes, 6.2).
@@ -191,11 +192,22 @@ def _after(device: str, day: date, bias: float, rng: np.random.Generator) -> Che
 
 
 def _rounds(desk: RoundDesk, cast: Cast, rng: np.random.Generator) -> None:
-    """A closed round with one site out beside biased devices, and an open one with few results."""
+    """Two closed rounds, one site 8 % high in the first and out in the second; an open one."""
     devices = [one.id for one in desk.network.devices if Technique.TE in one.techniques]
-    for number, (title, ago) in enumerate((("Spring round", 200), ("Autumn round", 30))):
-        opens = desk.today - timedelta(days=ago)
-        plan = RoundPlan(
+    if len(devices) < 4:
+        return
+    for title, ago, high in (("Winter round", 380, 1.08), ("Spring round", 200, 1.17)):
+        one = _round(desk, title, devices, ago=ago, by=AssignedBy.CERTIFICATE)
+        _results(desk, one, cast, rng, high={devices[3]: high})
+        desk.close(one.round_id, words="The site that is out looks at its probe (invented)")
+    one = _round(desk, "Autumn round", devices, ago=30, by=AssignedBy.CONSENSUS)
+    _results(desk, one, cast, rng, n=5)
+
+
+def _round(desk: RoundDesk, title: str, devices: list[str], *, ago: int, by: AssignedBy) -> Round:
+    opens = desk.today - timedelta(days=ago)
+    return desk.plan(
+        RoundPlan(
             title=f"{title} (invented)",
             item=RoundItem.PHANTOM,
             quantity=Quantity.STIFFNESS,
@@ -203,16 +215,23 @@ def _rounds(desk: RoundDesk, cast: Cast, rng: np.random.Generator) -> None:
             participants=tuple(devices[:ROUND_DEVICES]),
             opens_on=opens,
             closes_on=opens + timedelta(days=60),
-            assigned_by=AssignedBy.CERTIFICATE if number == 0 else AssignedBy.CONSENSUS,
+            assigned_by=by,
             sigma=0.25,
         )
-        if len(plan.participants) < 4:
-            return
-        one = desk.plan(plan)
-        for k, device in enumerate(plan.participants[: None if number == 0 else 5]):
-            is_out = k == 3 and number == 0
-            level = SOFT[1] * (1.17 if is_out else _bias(device, cast, opens))
-            value = round(float(rng.normal(level, 0.08)), 2)
-            desk.report(one.round_id, participant=device, value=value, uncertainty=0.06, n=10)
-        if number == 0:
-            desk.close(one.round_id, words="The site that is out looks at its probe (invented)")
+    )
+
+
+def _results(
+    desk: RoundDesk,
+    one: Round,
+    cast: Cast,
+    rng: np.random.Generator,
+    *,
+    n: int | None = None,
+    high: Mapping[str, float] = NO_FACTORS,
+) -> None:
+    """Results of the first n participants; devices read a phantom as their patients."""
+    for device in one.plan.participants[:n]:
+        level = SOFT[1] * high.get(device, _bias(device, cast, one.plan.opens_on))
+        value = round(float(rng.normal(level, 0.08)), 2)
+        desk.report(one.round_id, participant=device, value=value, uncertainty=0.06, n=10)
