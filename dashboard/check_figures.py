@@ -4,6 +4,7 @@ from itertools import groupby
 
 from dashboard.look import (
     BAND,
+    INK,
     LINK,
     MUTED,
     RULE,
@@ -11,26 +12,50 @@ from dashboard.look import (
     SYMBOLS,
     Figure,
     base_layout,
+    note,
     state_colour,
 )
 from qa.model.words import PointState
 from qa.views.check_chart import CheckChartView
 from qa.views.equipment import STATES
 
+AXIS = {"gridcolor": RULE, "zeroline": False, "fixedrange": True}
 QUIET = {"mode": "lines", "hoverinfo": "skip", "showlegend": False}
 
 
 def check_chart(view: CheckChartView) -> Figure:
-    """Session means in time; lines join points of one part only."""
+    """Session means over their standard deviations in time; lines join points of one part only.
+
+    Above: three-sigma limits of single means as a band, warning and action limits, the X-bar
+    chart's limits by session. Below: standard deviations with the S chart's limits.
+    """
     data: list[Figure] = []
     for _, run in groupby(view.points, key=lambda point: point.part):
         points = list(run)
         data += _limits(view, [point for point in points if point.limits and point.centre])
-        data.append(_means(view, points))
-    layout = base_layout({"l": 48, "r": 20, "t": 10, "b": 36})
-    layout["xaxis"] = {"type": "date", "gridcolor": RULE, "zeroline": False}
-    layout["yaxis"] = {"title": {"text": view.unit}, "gridcolor": RULE, "zeroline": False}
+        data += _steps(points, "mean_limits", "y")
+        data += _steps(points, "sd_limits", "y2")
+        data += [_means(view, points), _spreads(view, points)]
+    layout = base_layout({"l": 56, "r": 20, "t": 10, "b": 36})
+    layout["xaxis"] = {**AXIS, "type": "date", "anchor": "y2"}
+    layout["yaxis"] = {**AXIS, "title": {"text": f"mean, {view.unit}"}, "domain": [0.40, 1]}
+    layout["yaxis2"] = {
+        **AXIS,
+        "title": {"text": f"sd, {view.unit}"},
+        "domain": [0, 0.28],
+        "rangemode": "tozero",
+    }
+    layout["shapes"] = [_event_line(str(day)) for day, _ in view.events]
+    layout["annotations"] = [
+        note(words, x=str(day), y=1, yref="paper", xshift=4, yanchor="top")
+        for day, words in view.events
+    ]
     return {"data": data, "layout": layout}
+
+
+def _event_line(day: str) -> Figure:
+    ends = {"xref": "x", "yref": "paper", "x0": day, "x1": day, "y0": 0, "y1": 1}
+    return {"type": "line", **ends, "line": {"width": 1, "color": MUTED, "dash": "dot"}}
 
 
 def _limits(view: CheckChartView, points: list) -> list[Figure]:
@@ -47,6 +72,47 @@ def _limits(view: CheckChartView, points: list) -> list[Figure]:
             line = {"width": 1.2, "dash": dash, "color": LINK}
             lines.append({**QUIET, "x": x, "y": [centre * side] * 2, "line": line})
     return lines
+
+
+def _steps(points: list, name: str, axis: str) -> list[Figure]:
+    """Lower and upper limit of each session that has some: they step with its measurements."""
+    known = [(one.session.day, getattr(one, name)) for one in points if getattr(one, name)]
+    if not known:
+        return []
+    line = {"width": 1, "color": MUTED, "dash": "longdash", "shape": "hvh"}
+    days = [day for day, _ in known]
+    return [
+        {**QUIET, "x": days, "y": [found[side] for _, found in known], "line": line, "yaxis": axis}
+        for side in (0, 1)
+    ]
+
+
+def _spreads(view: CheckChartView, points: list) -> Figure:
+    known = [one for one in points if len(one.session.values) > 1]
+    outside = [
+        bool(one.sd_limits and not one.sd_limits[0] <= one.session.sd <= one.sd_limits[1])
+        for one in known
+    ]
+    return {
+        "x": [one.session.day for one in known],
+        "y": [one.session.sd for one in known],
+        "yaxis": "y2",
+        "mode": "lines+markers",
+        "line": {"width": 1, "color": MUTED},
+        "marker": {
+            "symbol": ["diamond-open" if one else "circle" for one in outside],
+            "size": [9 if one else 5 for one in outside],
+            "color": INK,
+        },
+        "text": [
+            f"<b>{one.session.day}</b>  sd {one.session.sd:.3g} {view.unit} of "
+            f"{len(one.session.values)}"
+            for one in known
+        ],
+        "hovertemplate": "%{text}<extra></extra>",
+        "showlegend": False,
+        "cliponaxis": False,
+    }
 
 
 def _means(view: CheckChartView, points: list) -> Figure:

@@ -84,10 +84,14 @@ def past_chart(lines: tuple[PerformanceLine, ...]) -> Figure:
         }
         for at, dash in LIMITS
     ]
+    named = [one for one in lines if one.n_action or one.is_biased]
     layout["annotations"] = [
-        note(one.name, x=one.past[-1].title, y=one.past[-1].score, xshift=9, yanchor="middle")
-        for one in lines
-        if one.n_action or one.is_biased
+        note(
+            one.name,
+            **{"x": one.past[-1].title, "y": one.past[-1].score, "xshift": 9},
+            yanchor="top" if number % 2 else "bottom",
+        )
+        for number, one in enumerate(named)
     ]
     return {"data": [_past(one) for one in lines], "layout": layout}
 

@@ -117,7 +117,7 @@ def _chart(view: EquipmentView) -> Component | None:
     figure = html.Figure(
         [
             html.Figcaption(view.chart.finding),
-            graph(check_chart(view.chart), "260px", id=ids.Devices.CHART),
+            graph(check_chart(view.chart), "380px", id=ids.Devices.CHART),
             html.P(view.chart.note, className="note"),
             html.Details([html.Summary("Table"), _points(view)]),
         ],

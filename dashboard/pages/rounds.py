@@ -84,7 +84,7 @@ def _report(report: RoundReport, context: Context) -> Component:
     return section(
         title,
         html.P(report.warning, className="caution") if report.warning else None,
-        facts(report.facts),
+        facts(report.facts, css="facts three"),
         graph(score_chart(report.scores), _tall(report), id=ids.Rounds.CHART) if rows else None,
         table(f"Scores of {title}", headings, rows, numeric=(1, 2, 3, 4), long=(6,))
         if rows

@@ -120,12 +120,15 @@ def _finding(parts: tuple[AgreementPart, ...]) -> str:
     if whole.differences is None:
         return f"{words.counted(whole.n, 'pair').capitalize()}: too few to say how operators agree."
     told = [
-        f"by less than {part.repeatability:.1f} kPa {part.name}"
+        f"{part.repeatability:.1f} kPa ({part.name})"
         for part in parts[1:]
         if part.differences is not None
     ]
-    how = words.listed(told) or f"by less than {whole.repeatability:.1f} kPa"
-    return f"Two operators differ {how} in 95 of 100 pairs ({whole.n} pairs, CV {whole.cv:.1%})."
+    how = words.listed(told) or f"{whole.repeatability:.1f} kPa"
+    return (
+        f"Two operators differ by less than {how} in 95 of 100 pairs "
+        f"({whole.n} pairs, CV {whole.cv:.1%})."
+    )
 
 
 def _row(part: AgreementPart) -> Row:

@@ -1,11 +1,13 @@
 """One series of phantom checks, as a line of the list and as a chart."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 
-from qa.drift.phantom_checks import CheckChart, CheckPoint
+from qa.drift.phantom_checks import Break, CheckChart, CheckPoint
 from qa.followup.phantoms import Phantom
 from qa.model.equipment_words import CheckRules
+from qa.views import words
 from qa.views.sheets import Cell, Sheet
 
 SeriesKey = tuple[str, str, str]
@@ -33,7 +35,10 @@ class SeriesLine:
 
 @dataclass(frozen=True)
 class CheckChartView:
-    """One series drawn: session means in its unit, with limits by point."""
+    """One series drawn: session means in its unit, with limits by point.
+
+    events: (day, words) of what ended a baseline.
+    """
 
     key: SeriesKey
     unit: str
@@ -43,6 +48,7 @@ class CheckChartView:
     warn_share: float
     act_share: float
     certified: float
+    events: tuple[tuple[date, str], ...] = ()
 
 
 def check_chart_view(
@@ -50,6 +56,7 @@ def check_chart_view(
     charts: Mapping[SeriesKey, CheckChart],
     phantoms: Mapping[str, Phantom],
     rules: CheckRules,
+    breaks: Sequence[Break] = (),
 ) -> CheckChartView:
     """The chart of one series, with what it found in words."""
     chart, phantom = charts[line.key], phantoms[line.key[2]]
@@ -58,16 +65,27 @@ def check_chart_view(
         key=line.key,
         unit=phantom.unit,
         finding=f"{line.key[0]}, {line.key[1]} probe on {line.key[2]}: {line.state}{why}",
-        note=f"Means of sessions. Band: three-sigma limits of single means, from the first "
-        f"{rules.baseline_sessions} sessions after each event; dashed: {rules.warn_share:.0%} from "
-        f"the baseline (warning) and {rules.act_share:.0%} (action). Multirules as published "
-        "(Westgard 1981): 1_3s, 2_2s, R_4s call action; 1_2s, 4_1s, 10_x warn. By chance 2.3 % of "
-        "the checks of a steady device call action.",
+        note="Above: means of sessions. Band: three-sigma limits of single means, from the first "
+        f"{rules.baseline_sessions} sessions after each sign-off; dotted: {rules.warn_share:.0%} "
+        f"from the baseline (warning), dashed: {rules.act_share:.0%} (action). Below: standard "
+        "deviations of sessions. Long dashes: X̄ and S limits from the scatter within sessions, "
+        "shown, not judged. Multirules as published (Westgard 1981): 1_3s, 2_2s, R_4s call action; "
+        "1_2s, 4_1s, 10_x warn. By chance 2.3 % of the checks of a steady device call action.",
         points=chart.points,
         warn_share=rules.warn_share,
         act_share=rules.act_share,
         certified=phantom.newest.value,
+        events=_events(breaks),
     )
+
+
+def _events(breaks: Sequence[Break]) -> tuple[tuple[date, str], ...]:
+    """One for each day, in few words, so that they can be read beside each other."""
+    found: dict[date, list[str]] = {}
+    for one in breaks:
+        signed = "" if one.signed_on else ", not signed off"
+        found.setdefault(one.day, []).append(f"{one.words.split(' of ')[0]}{signed}")
+    return tuple((day, words.listed(said)) for day, said in sorted(found.items()))
 
 
 def checks_sheet(charts: Mapping[SeriesKey, CheckChart], keys: Iterable[SeriesKey]) -> Sheet:

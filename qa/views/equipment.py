@@ -110,7 +110,9 @@ def equipment_view(
     known = tuple(_device_line(network, one, logs.get(one.id), shown, on) for one in devices)
     first = _of_answer(shown, waiting, moved)
     line = next((one for one in shown if one.series_id == chosen), first)
-    chart = check_chart_view(line, charts, phantoms, rules) if line else None
+    log = logs.get(line.key[0]) if line else None
+    breaks = log.breaks(line.key[1]) if log and line else ()
+    chart = check_chart_view(line, charts, phantoms, rules, breaks) if line else None
     return EquipmentView(
         answer=_answer(shown, waiting, known, moved),
         subline=_subline(phantoms, shown, known, on),
