@@ -88,7 +88,9 @@ def past_chart(lines: tuple[PerformanceLine, ...]) -> Figure:
     layout["annotations"] = [
         note(
             one.name,
-            **{"x": one.past[-1].title, "y": one.past[-1].score, "xshift": 9},
+            x=one.past[-1].title,
+            y=one.past[-1].score,
+            xshift=9,
             yanchor="top" if number % 2 else "bottom",
         )
         for number, one in enumerate(named)

@@ -28,10 +28,11 @@ def read_rounds(context: Context) -> RoundsView | None:
     case_desk, published, chosen = context.desk, context.published, context.selection
     desk = RoundDesk(case_desk.store, published.network, case_desk.actor, case_desk.at)
     months = [one for one in chosen.months if one <= chosen.month][-MONTHS:]
+    of_site = {"site_id": chosen.site_id} if chosen.site_id else {}
     return rounds_view(
         desk.rounds(),
         network=published.network,
-        exams=published.frame("exams", month=months),
+        exams=published.frame("exams", month=months, **of_site),
         may_name=lambda site: may(desk.actor, Permission.SEE_RESULTS, site_id=site),
         chosen=chosen.round,
         site_id=chosen.site_id,
@@ -180,6 +181,7 @@ def _performance(view: RoundsView, context: Context) -> Component | None:
 
 def _pairs(view: RoundsView, context: Context) -> Component:
     found = view.agreement
+    csv = context.to(Download.AGREEMENT, site=context.selection.site_id)
     picture = None
     if found.limits:
         picture = html.Figure(
@@ -200,7 +202,7 @@ def _pairs(view: RoundsView, context: Context) -> Component:
         picture or html.P(found.finding),
         table("Agreement of paired exams", HEADINGS, found.rows, numeric=(1, 4, 5), long=(2, 3)),
         html.P(found.kappa_text),
-        html.P(file_link("CSV of this table", context.to(Download.AGREEMENT)), className="links"),
+        html.P(file_link("CSV of this table", csv), className="links"),
         id=ids.Rounds.PAIRS,
         note=NOTE,
     )

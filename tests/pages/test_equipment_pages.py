@@ -1,5 +1,7 @@
 """Devices and Rounds: what they show, and what their forms take and refuse."""
 
+import csv
+import io
 from collections.abc import Iterator
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -7,8 +9,9 @@ from pathlib import Path
 import pytest
 from flask.testing import FlaskClient
 
-from dashboard.addresses import Page
+from dashboard.addresses import Download, Page
 from dashboard.app import create_app, render
+from dashboard.downloads import download
 from qa.jobs.followup.cases import CaseDesk
 from qa.jobs.followup.demo_equipment import keep_demo_equipment
 from qa.jobs.followup.equipment import EquipmentDesk
@@ -120,6 +123,67 @@ def test_site_lead_sees_own_participants_by_name_only(folder: Path, show) -> Non
     assert "participant 4 is out" in shown
     assert "dev-12" in show(Page.DEVICES, lead)
     assert "dev-05, standard" not in show(Page.DEVICES, lead)
+
+
+def csv_rows(show_file, where: Download, **query: str) -> list[dict[str, str]]:
+    return list(csv.DictReader(io.StringIO(show_file(where, **query))))
+
+
+@pytest.fixture
+def show_file(folder: Path, store: FollowupStore):
+    def shown(where: Download, actor: Actor | None = MANAGER, **query: str) -> str:
+        desk = CaseDesk(store, actor, AT)
+        answer = download(where, lambda: Here(folder), query, make_desk=lambda: desk)
+        assert answer.status_code == 200
+        return answer.get_data(as_text=True)
+
+    return shown
+
+
+def test_files_hold_what_the_screens_show(folder: Path, show_file) -> None:
+    keep_demo_equipment(folder, {}, at=AT, biases=BIASES)
+    scores = csv_rows(show_file, Download.ROUND, round="ROUND-0002")
+    assert len(scores) == 9
+    out = [one for one in scores if one["verdict"] == "action"]
+    assert [one["device"] for one in out] == ["dev-04"]
+    assert float(out[0]["z"]) == pytest.approx((float(out[0]["value"]) - 7) / 0.25)
+    own = csv_rows(show_file, Download.ROUND, round="ROUND-0002", site="south")
+    assert {one["device"] for one in own} == {"dev-08", "dev-09"}
+    past = csv_rows(show_file, Download.ROUNDS)
+    assert len(past) == 2 * 9
+    assert {one["participant"] for one in past if one["is_biased"] == "True"} == {"dev-04, North"}
+    checks = csv_rows(show_file, Download.CHECKS)
+    assert {one["device"] for one in checks} == {f"dev-{n:02}" for n in (1, 2, 3, 4, 5, 12)}
+    last = [one for one in checks if one["device"] == "dev-12" and one["phantom"] == "PH-SOFT"][-1]
+    assert float(last["bias_share"]) == pytest.approx(0.15, abs=0.03)
+
+
+def test_files_of_a_network_without_rounds_or_checks_are_empty(show_file) -> None:
+    for where in (Download.ROUND, Download.ROUNDS, Download.CHECKS):
+        assert csv_rows(show_file, where) == []
+    assert [one["n_pairs"] for one in csv_rows(show_file, Download.AGREEMENT)] == ["0", "0", "0"]
+
+
+def test_lead_gets_foreign_participants_without_their_device(folder: Path, show_file) -> None:
+    keep_demo_equipment(folder, {}, at=AT, biases=BIASES)
+    lead = Actor("otto", "Otto (invented)", (Role.SITE_LEAD,), sites=("south",))
+    for site in ("", "north"):
+        told = show_file(Download.ROUND, lead, round="ROUND-0002", site=site)
+        rows = list(csv.DictReader(io.StringIO(told)))
+        assert {one["device"] for one in rows} == {"", "dev-08", "dev-09"}
+        assert "North" not in told
+    assert "dev-04" not in show_file(Download.ROUNDS, lead)
+    assert "dev-04" not in show_file(Download.CHECKS, lead)
+
+
+def test_report_of_a_site_speaks_of_its_participants_only(folder: Path, show) -> None:
+    keep_demo_equipment(folder, {}, at=AT, biases=BIASES)
+    shown = show(Page.ROUNDS, round="ROUND-0002", site="south")
+    assert "All 2 participants of Spring round (invented) agree." in shown
+    assert "dev-04, North" not in shown
+    winter = show(Page.ROUNDS, round="ROUND-0001")
+    assert "From the certificate: 7 ± 0.21 (expanded)." in winter
+    assert "0.25 kPa (as planned)" in winter
 
 
 PHANTOM = {
