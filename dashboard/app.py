@@ -35,7 +35,7 @@ from dashboard.pages import (
     rounds,
     site,
 )
-from dashboard.plain import PREFIX
+from dashboard.plain import PREFIX, STAMP
 from dashboard.reading_pages import add_reading_pages
 from dashboard.record_pages import add_record_pages
 from dashboard.rules import NAMES_OPERATORS, PAGE_RULES, pages_of
@@ -111,7 +111,7 @@ def create_app(
         NAME,
         assets_folder=str(Path(__file__).parent / "assets"),
         assets_ignore=r"first\.js",
-        index_string=INDEX.replace("THEME", f"{path_prefix.rstrip('/')}/assets/first.js"),
+        index_string=INDEX.replace("THEME", f"{path_prefix.rstrip('/')}/assets/first.js?m={STAMP}"),
         use_pages=True,
         pages_folder="",
         url_base_pathname=path_prefix,

@@ -1,5 +1,6 @@
 """Plain pages with forms, drawn by templates; every value is escaped."""
 
+import hashlib
 from http import HTTPStatus
 from pathlib import Path
 from typing import Any
@@ -16,6 +17,18 @@ PAGES = Environment(
     trim_blocks=True,
     lstrip_blocks=True,
 )
+
+
+def _stamp() -> str:
+    """Changes with what plain pages are drawn with, so that browsers may keep it for good."""
+    files = (
+        Path(__file__).parent / "assets" / name for name in ("look.css", "first.js", "theme.js")
+    )
+    return hashlib.sha256(b"".join(one.read_bytes() for one in files)).hexdigest()[:12]
+
+
+STAMP = _stamp()
+PAGES.globals["stamp"] = STAMP
 PREFIX = "ELASTOQA_PREFIX"
 """Key of the server's settings that holds the path the app is mounted at."""
 

@@ -105,7 +105,7 @@ CALLBACK_RULES: dict[str, Rule] = {
 }
 """Callbacks by their outputs, as Dash names them."""
 
-OPEN_ASSETS = ("look.css", "first.js", "fonts/")
+OPEN_ASSETS = ("look.css", "first.js", "theme.js", "fonts/")
 """What the pages before the log-in are drawn with."""
 
 

@@ -1,4 +1,4 @@
-/* Light and dark. The page follows by CSS; charts arrive in the light colours (dashboard/look.py)
+/* Light and dark, also on plain pages, which have no charts. The page follows by CSS; charts arrive in the light colours (dashboard/look.py)
    and are redrawn with the colours below, value for value. */
 (function () {
   "use strict";
@@ -47,7 +47,7 @@
   }
 
   var plain = new WeakMap();
-  var draw = window.Plotly.react;
+  var draw = window.Plotly && window.Plotly.react;
 
   function copy(figure) {
     return JSON.parse(JSON.stringify({ data: figure.data || [], layout: figure.layout || {} }));
@@ -64,13 +64,15 @@
   }
 
   /* dcc.Graph draws by one call of react with a whole figure. */
-  window.Plotly.react = function (graph, figure) {
-    if (!figure || !figure.data) {
-      return draw.apply(window.Plotly, arguments);
-    }
-    plain.set(graph, { figure: copy(figure), config: figure.config });
-    return show(graph, figure, figure.config);
-  };
+  if (draw) {
+    window.Plotly.react = function (graph, figure) {
+      if (!figure || !figure.data) {
+        return draw.apply(window.Plotly, arguments);
+      }
+      plain.set(graph, { figure: copy(figure), config: figure.config });
+      return show(graph, figure, figure.config);
+    };
+  }
 
   function redraw() {
     document.querySelectorAll(".js-plotly-plot").forEach(function (graph) {

@@ -95,7 +95,7 @@ def _paths() -> list[Try]:
         f"/assets/{up}",
         "/assets/..%2f..%2fqa%2f__init__.py",
         "/assets/%2e%2e/app.py",
-        "/assets/fonts/../theme.js",
+        "/assets/fonts/../choices.js",
         "/assets//etc/passwd",
         "/_dash-component-suites/dash/deps/../../../../app.py",
         "/_dash-component-suites/dash/..%2f__init__.py",

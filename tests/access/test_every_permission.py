@@ -62,7 +62,7 @@ FORMS |= {"document": {M, L, O, R}, "sign": {M, L}}
 BEFORE_LOG_IN = {"/health", "/_favicon.ico", "log-in", "hospital", "hospital-back", "link"}
 ASSET = "_dash_assets.static"
 EXAMPLES = {
-    "filename": "theme.js",
+    "filename": "choices.js",
     "package_name": "dash",
     "fingerprinted_path": "deps/polyfill@7.min.js",
     "path": "site",

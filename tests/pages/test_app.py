@@ -75,7 +75,7 @@ def test_create_app_nothing_is_fetched_from_elsewhere(client):
 
 def test_create_app_below_a_prefix_serves_pages_downloads_and_health():
     client = create_app(sample_published, path_prefix="/qa/").server.test_client()
-    assert '/qa/assets/first.js"' in client.get("/qa/").text
+    assert "/qa/assets/first.js?m=" in client.get("/qa/").text
     with client.get("/qa/assets/first.js") as script:
         assert script.status_code == 200
     assert client.get("/qa/health").status_code == 200

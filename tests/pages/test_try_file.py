@@ -111,7 +111,7 @@ def test_app_without_tools_has_no_form():
 def test_form_below_a_prefix_sends_to_itself():
     page = client_of(Tools(), prefix="/qa/").get("/qa" + Form.TRY, base_url=BASE)
     assert 'action="/qa/intake/try"' in page.text
-    assert 'href="/qa/assets/look.css"' in page.text
+    assert 'href="/qa/assets/look.css?m=' in page.text
 
 
 def test_check_shows_what_would_enter_escaped_and_not_to_be_stored_by_the_browser():
