@@ -15,6 +15,7 @@ from qa.cli.baseline import add_baseline
 from qa.cli.cases import add_cases
 from qa.cli.close import add_close
 from qa.cli.crash import crash_lines
+from qa.cli.deliver import add_deliver
 from qa.cli.demo import add_demo
 from qa.cli.devices import add_devices
 from qa.cli.documents import add_documents
@@ -58,6 +59,7 @@ COMMANDS = (
     add_close,
     add_explain,
     add_packs,
+    add_deliver,
     add_export,
     add_status,
     add_verify,

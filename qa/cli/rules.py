@@ -34,6 +34,7 @@ COMMAND_RULES: dict[str, Permission] = {
     "explain": _P.SEE_RESULTS,
     "close": _P.RUN_INTAKE,
     "packs": _P.DOWNLOAD_PACKS,
+    "deliver": _P.RUN_INTAKE,
     "export": _P.EXPORT,
     "status": _P.SEE_INTAKE,
     "verify": _P.DOWNLOAD_PACKS,

@@ -7,6 +7,7 @@ carries the version ("common-practice.v1") and travels with every figure.
 from dataclasses import dataclass, field, replace
 from datetime import date
 
+from qa.model.delivery import Delivery, Signing
 from qa.model.equipment_words import CheckRules
 
 
@@ -466,6 +467,8 @@ class Network:
     log_in: LogIn = field(default_factory=LogIn)
     server: Server = field(default_factory=Server)
     phantom_checks: CheckRules = field(default_factory=CheckRules)
+    delivery: Delivery = field(default_factory=Delivery)
+    signing: Signing = field(default_factory=Signing)
     note: str = ""
 
     def site(self, site_id: str) -> Site | None:

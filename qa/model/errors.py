@@ -17,7 +17,9 @@ UserError                      shown as one helpful line, no traceback, exit cod
 ├── BackupError         22     a backup cannot be made, is no whole one, or has no place to go
 ├── AccessRefused       23     nobody is logged in, or the account may not do this
 ├── FollowupError       24     a decision that does not fit, or the follow-up store's trouble
-└── TrailBroken         25     the trail was altered
+├── TrailBroken         25     the trail was altered
+├── DeliveryError       26     packs or reminders could not be delivered
+└── MonthIncomplete     27     the month's run is over, but parts of it failed
 
 Anything else is our bug: it keeps its traceback and exits with 1.
 Messages say where, what was found, what was expected and what to do. They never hold a
@@ -131,3 +133,11 @@ class FollowupError(UserError):
 
 class TrailBroken(UserError):
     exit_code = 25
+
+
+class DeliveryError(UserError):
+    exit_code = 26
+
+
+class MonthIncomplete(UserError):
+    exit_code = 27

@@ -30,6 +30,7 @@ from qa.model.definitions import (
     Site,
     Target,
 )
+from qa.model.delivery import Delivery, Signing, delivery_fault
 from qa.model.equipment_words import MIN_SESSIONS, CheckRules
 from qa.model.errors import DefinitionError, NetworkFolderError, ProfileError, UserError
 
@@ -195,7 +196,13 @@ def parse_network(text: str, *, where: str) -> Network:
         raw[name] = [_with_periods(item) for item in raw.get(name, [])]
         for number, item in enumerate(raw[name], start=1):
             build(cls, item, where=f"{where}, [[{name}]] {number}", error=NetworkFolderError)
-    tables = {"settings": Settings, "log_in": LogIn, "phantom_checks": CheckRules}
+    tables = {
+        "settings": Settings,
+        "log_in": LogIn,
+        "phantom_checks": CheckRules,
+        "delivery": Delivery,
+        "signing": Signing,
+    }
     for table, kind in tables.items():
         build(kind, raw.get(table, {}), where=f"{where}, [{table}]", error=NetworkFolderError)
     for name in ("criteria", "grade_tables"):
@@ -207,6 +214,10 @@ def parse_network(text: str, *, where: str) -> Network:
         build(Target, item, where=f"{where}, [[targets]] {number}", error=NetworkFolderError)
     network = build(Network, raw, where=where, error=NetworkFolderError)
     _check_phantom_rules(network.phantom_checks, where=f"{where}, [phantom_checks]")
+    found = delivery_fault(network.delivery, [site.id for site in network.sites])
+    if found:
+        where = f"{where}, [delivery]"
+        raise NetworkFolderError(found[0], where=where, expected=found[1], code="NET-002")
     _check_registers(network, where=where)
     check_assignments(network, where=where)
     return network

@@ -53,6 +53,12 @@ def list_issues(root: Path, *, month: date, site_id: str) -> list[Issue]:
     return [_issue(folder, month=month, site_id=site_id, number=number) for number in numbers]
 
 
+def months_with_packs(root: Path) -> list[str]:
+    """Months in which some pack was issued, oldest first. Example: ['2026-09', '2026-10']"""
+    issues = (root / "packs").glob(f"????-??/**/{ISSUE}*")
+    return sorted({one.relative_to(root / "packs").parts[0] for one in issues})
+
+
 def archive_pack(
     root: Path, *, month: date, site_id: str, number: int, pdf: bytes, manifest: bytes
 ) -> Issue:
