@@ -203,6 +203,7 @@ def _shapes(view: ChartView) -> list[Figure]:
             ends = {"x0": month_edges(months[0])[0], "x1": month_edges(months[-1])[1]}
             fill = {"fillcolor": BASE, "line": {"width": 0}, "layer": "below"}
             shapes.append({**ground, **ends, **fill})
+    shapes += [_unsigned_shape(one.draw_from, one.draw_to) for one in view.unsigned]
     for month in (*view.criteria_breaks, *(month for month, _ in view.other_breaks)):
         edge = month_edges(month)[0]
         line = {"type": "line", "xref": "x", "yref": "y domain", "x0": edge, "x1": edge}
@@ -210,6 +211,12 @@ def _shapes(view: ChartView) -> list[Figure]:
             {**line, "y0": 0, "y1": 1, "line": {"width": 1, "dash": "dot", "color": MUTED}}
         )
     return shapes
+
+
+def _unsigned_shape(first: date, last: date) -> Figure:
+    """A bar along the top, from the event to the sign-off."""
+    where = {"xref": "x", "yref": "y domain", "x0": first, "x1": last, "y0": 0.97, "y1": 1}
+    return {"type": "rect", **where, "fillcolor": LINK, "opacity": 0.55, "line": {"width": 0}}
 
 
 def _layout(view: ChartView, low: float, high: float, *, is_small: bool) -> Figure:

@@ -33,6 +33,7 @@ def chart_figure(view: ChartView, *, csv: str, methods: str, title: bool = True)
                 id=ids.chart(view.unit_kind, view.unit_id, view.measure_id),
             ),
             html.P([view.baseline_text], className="note"),
+            *(html.P(f"Bar at the top: {one.text}", className="note") for one in view.unsigned),
             html.Details(
                 [
                     html.Summary("Table and how this chart is made"),

@@ -1,7 +1,7 @@
 """CHART_POINTS → ChartView: one control chart with its finding in words."""
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from itertools import pairwise
 
 import polars as pl
@@ -12,6 +12,7 @@ from qa.model.months import add_months, month_name
 from qa.model.published import Published
 from qa.model.words import PointState, TargetVerdict
 from qa.views import words
+from qa.views.chart_unsigned import unsigned_parts
 from qa.views.chart_words import (
     baseline_note,
     baseline_text,
@@ -129,6 +130,13 @@ def cut_chart(
         other_breaks=other_breaks(points),
         baseline_note=baseline_note(rows, frames.baselines),
         noun=noun,
+        unsigned=unsigned_parts(
+            published,
+            measure,
+            unit_kind=unit_kind,
+            unit_id=unit_id,
+            shown=(first_month, add_months(last_month, 1) - timedelta(days=1)),
+        ),
     )
 
 

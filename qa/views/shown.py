@@ -64,6 +64,29 @@ class ChartNote:
 
 
 @dataclass(frozen=True)
+class Unsigned:
+    """Days on which a device was used between an event and its sign-off (to_day None: not yet).
+
+    draw_from, draw_to: the part of them within the chart.
+    """
+
+    device_id: str
+    event: str
+    from_day: date
+    to_day: date | None
+    draw_from: date
+    draw_to: date
+
+    @property
+    def text(self) -> str:
+        until = f"to {self.to_day}" if self.to_day else "on"
+        return (
+            f"{self.device_id} was not signed off from {self.from_day} {until}, after the "
+            f"{self.event}: exams on it are marked."
+        )
+
+
+@dataclass(frozen=True)
 class ChartView:
     """A control chart: the finding in words, its points, and why it is drawn this way.
 
@@ -90,6 +113,7 @@ class ChartView:
     noun: str = "exam"
     """What a point counts, one of them."""
     notes: tuple[ChartNote, ...] = ()
+    unsigned: tuple[Unsigned, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,9 @@ import pytest
 from qa.followup.checks import CheckForm
 from qa.followup.device_log import EntryForm
 from qa.followup.phantoms import CertificateForm
+from qa.followup.rounds import RoundPlan
 from qa.jobs.followup.equipment import EquipmentDesk
+from qa.jobs.followup.rounds import RoundDesk
 from qa.jobs.followup.trail import verify_trail
 from qa.model.errors import AccessRefused, FollowupError
 from qa.model.parsing import parse_network
@@ -182,3 +184,47 @@ def test_people_reach_what_their_role_reaches(kept: EquipmentDesk) -> None:
         replace(kept, actor=LEAD).retire_phantom("PH-1", why="mine")
     assert replace(kept, actor=OTHER_LEAD).equipment().charts == {}
     assert list(replace(kept, actor=REVIEWER).equipment().logs) == ["dev-1"]
+
+
+CONSENSUS = RoundPlan(
+    title="Round of three (invented)",
+    item="phantom",
+    quantity="stiffness",
+    phantom_id="PH-1",
+    participants=("dev-1", "dev-2"),
+    opens_on=date(2026, 9, 1),
+    closes_on=date(2026, 10, 31),
+    assigned_by="robust consensus",
+)
+
+
+@pytest.mark.parametrize(
+    ("do", "code", "said"),
+    [
+        (
+            lambda on: on.measure([replace(CHECK, phantom_id="PH-9")]),
+            "EQP-020",
+            "a phantom registered with a certificate",
+        ),
+        (
+            lambda on: RoundDesk(on.store, on.network, on.actor, on.at).plan(CONSENSUS),
+            "RND-002",
+            "at least 4 for a robust consensus",
+        ),
+        (
+            lambda on: on.enter("dev-1", EntryForm("update", date(2025, 1, 4))),
+            "EQP-002",
+            "not before the log's last event on 2025-01-05",
+        ),
+    ],
+)
+def test_refused_input_leaves_record_and_trail_as_they_were(
+    kept: EquipmentDesk, do, code: str, said: str
+) -> None:
+    """No certificate, too few participants, an event out of order."""
+    with kept.store.reading() as reading:
+        before = reading.last_entry()
+    with pytest.raises(FollowupError, match=rf"(?s)\[{code}\].*{said}"):
+        do(kept)
+    with kept.store.reading() as reading:
+        assert reading.last_entry() == before

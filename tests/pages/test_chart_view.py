@@ -6,12 +6,15 @@ from datetime import date
 import polars as pl
 import pytest
 
-from dashboard.components.charts import last_points_table, points_table
+from dashboard.components.charts import chart_figure, last_points_table, points_table
+from dashboard.figures import control_chart
+from qa.model.equipment_schemas import EQUIPMENT_EVENTS
 from qa.model.months import add_months
 from qa.views.chart import chart_view
 from qa.views.chart_words import other_breaks
 from tests.pages.sample_counts import LAST, SECOND_SET_FROM
 from tests.pages.sample_published import empty_published, sample_published
+from tests.pages.walk import text
 
 CHART = {"unit_kind": "site", "unit_id": "S1", "measure_id": "MSR-001", "last_month": LAST}
 
@@ -144,3 +147,46 @@ def test_chart_view_breaks_where_other_devices_or_a_new_baseline_count():
     again = replace(later, month=months[2], baseline_id="new", phase="baseline")
     found = other_breaks([replace(last, month=months[0]), later, again])
     assert found == ((months[1], "other devices"), (months[2], "new baseline"))
+
+
+UPDATED = {"device_id": "d1", "entry_no": 1, "site_id": "S1", "probe": "", "event": "update"}
+
+
+def with_event(event_on: date, signed_on: date | None):
+    row = UPDATED | {"event_on": event_on, "signed_on": signed_on}
+    frame = pl.DataFrame([row], schema=EQUIPMENT_EVENTS.to_polars())
+    return sample_published().with_frame("equipment_events", frame)
+
+
+@pytest.mark.parametrize(
+    ("event_on", "signed_on", "drawn"),
+    [
+        (date(2026, 9, 10), None, (date(2026, 9, 10), date(2026, 10, 31))),
+        (date(2026, 9, 10), date(2026, 9, 20), (date(2026, 9, 10), date(2026, 9, 20))),
+        (date(2020, 1, 1), date(2026, 9, 20), (date(2024, 11, 1), date(2026, 9, 20))),
+        (date(2020, 1, 1), date(2020, 2, 1), None),
+        (date(2026, 9, 10), date(2026, 9, 10), None),
+        (date(2026, 11, 1), None, None),
+    ],
+)
+def test_chart_marks_exams_between_an_event_and_its_sign_off(event_on, signed_on, drawn):
+    published = with_event(event_on, signed_on)
+    measure = published.definitions.measure_by_key("stiffness_raised").id
+    found = chart_view(published, **CHART | {"measure_id": measure}).unsigned
+    assert [(one.draw_from, one.draw_to) for one in found] == ([drawn] if drawn else [])
+    assert chart_view(published, **CHART).unsigned == ()  # Unreliable exams: no device in it.
+    other = chart_view(published, **CHART | {"measure_id": measure, "unit_id": "S2"})
+    assert other.unsigned == ()
+
+
+def test_unsigned_chart_is_drawn_with_a_bar_and_said_in_words():
+    published = with_event(date(2026, 9, 10), None)
+    measure = published.definitions.measure_by_key("stiffness_raised").id
+    view = chart_view(published, **CHART | {"measure_id": measure})
+    bars = [one for one in control_chart(view)["layout"]["shapes"] if one.get("y0") == 0.97]
+    assert [one["x0"] for one in bars] == [date(2026, 9, 10)]
+    assert view.unsigned[0].text == (
+        "d1 was not signed off from 2026-09-10 on, after the update: exams on it are marked."
+    )
+    shown = chart_figure(view, csv="/c", methods="/m")
+    assert "Bar at the top: d1 was not signed off" in text(shown)
