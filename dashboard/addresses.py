@@ -57,6 +57,12 @@ class Form(StrEnum):
     SIGN = "/record/sign"
 
 
+class File(StrEnum):
+    """Addresses of files that lie in the network's folder."""
+
+    PACK = "/packs/pack.pdf"
+
+
 class Account(StrEnum):
     """Addresses of logging in and of accounts; plain pages too."""
 
@@ -90,7 +96,7 @@ MENU: dict[Page, str] = {page: title for page, title in TITLES.items() if page !
 
 
 def address(
-    where: Page | Download | Form | Account,
+    where: Page | Download | Form | File | Account,
     *,
     prefix: str = "/",
     anchor: str = "",

@@ -22,6 +22,7 @@ from dashboard.integrity_pages import add_integrity_pages
 from dashboard.logs import add_request_log
 from dashboard.note_pages import add_note_pages
 from dashboard.operator_pages import add_operator_pages
+from dashboard.pack_pages import add_pack_pages
 from dashboard.pages import (
     devices,
     explain,
@@ -160,6 +161,7 @@ def create_app(
         add_reading_pages(app.server, source, desk, prefix=path_prefix)
         add_operator_pages(app.server, source, desk, prefix=path_prefix)
         add_note_pages(app.server, source, desk, prefix=path_prefix)
+        add_pack_pages(app.server, source, desk, prefix=path_prefix)
         add_sample_pages(app.server, source, desk, prefix=path_prefix)
         add_integrity_pages(app.server, source, desk, prefix=path_prefix)
         add_record_pages(app.server, source, desk, prefix=path_prefix)

@@ -30,6 +30,7 @@ class Site(StrEnum):
     CHARTS = "all-charts"
     OPERATORS = "operators"
     EXAMS = "exams-to-look-at"
+    PACKS = "packs"
 
 
 class Operators(StrEnum):

@@ -75,6 +75,7 @@ ENDPOINT_RULES: dict[str, Rule] = {
     "read-again": Rule(_P.SECOND_READ),
     "operator-file": Rule(_P.SEE_COMPETENCE),
     "chart-note": Rule(_P.ANNOTATE, _SITES),
+    "pack-file": Rule(_P.DOWNLOAD_PACKS, _SITES),
     "samples": Rule(_P.SEE_COMPETENCE),
     "device-forms": Rule(_P.KEEP_EQUIPMENT, _SITES),
     "round-forms": Rule(_P.KEEP_EQUIPMENT, _SITES),

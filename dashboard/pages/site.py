@@ -14,6 +14,7 @@ from dashboard.components.shell import screen
 from dashboard.components.tables import heat_table, table
 from dashboard.components.worklist import worklist
 from dashboard.noted import noted, notes_below
+from dashboard.pack_pages import packs_section
 from dashboard.selection import Context
 from qa.model.definitions import GRADE_CAUTION
 from qa.model.words import PointState, UnitKind
@@ -35,6 +36,7 @@ def layout(context: Context) -> Component:
     parts += [_chart(view, context), *_drawn(view, context), _charts(view, context)]
     if not is_late:
         parts += [_operators(view, context), devices_section(view), _exams(view, context)]
+    parts.append(packs_section(context, view.site_id))
     return screen(
         context,
         Page.SITE,

@@ -59,6 +59,15 @@ def months_with_packs(root: Path) -> list[str]:
     return sorted({one.relative_to(root / "packs").parts[0] for one in issues})
 
 
+def list_pack_months(root: Path, *, site_id: str) -> list[date]:
+    """Months of which a site has packs, the newest first."""
+    found = []
+    for folder in (root / "packs").glob("[0-9][0-9][0-9][0-9]-[0-1][0-9]"):
+        if (folder / site_id).is_dir():
+            found.append(date(int(folder.name[:4]), int(folder.name[5:]), 1))
+    return sorted(found, reverse=True)
+
+
 def archive_pack(
     root: Path, *, month: date, site_id: str, number: int, pdf: bytes, manifest: bytes
 ) -> Issue:

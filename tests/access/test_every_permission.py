@@ -55,6 +55,7 @@ FILES = {
 FORMS = {"users": {A}, "user": {A}, "try-file": {M, L}, "case": {M, L, R}, "open-case": {M, L}}
 FORMS |= {"device-forms": {M, L}, "round-forms": {M, L}}
 FORMS |= {"read-again": {M, L, O}, "differs": {M, L}}
+FORMS["pack-file"] = {M, L, R}
 FORMS["chart-note"] = {M, L}
 FORMS |= {"operator-file": {M, L, O, R}, "samples": {M, L, O, R}}
 FORMS["release-question"] = {M}

@@ -1,20 +1,50 @@
 """Everything that was published or issued, by the time at which it was."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from pathlib import Path
 from threading import Lock
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 from qa.followup.facts import PackFact, SnapshotFacts
 from qa.followup.snapshot_facts import read_facts
 from qa.model.errors import PackError
 from qa.stores.definitions import load_definitions
-from qa.stores.pack_archive import list_issues, read_manifest
+from qa.stores.pack_archive import (
+    Issue,
+    list_issues,
+    list_pack_months,
+    manifest_path_of,
+    read_manifest,
+)
 from qa.stores.snapshots import list_snapshot_ids, open_snapshot
 
 KEPT = 2_000
 """Facts of so many site-months are kept in memory; a snapshot never changes what it says."""
+
+
+@dataclass(frozen=True)
+class IssuedPack:
+    """One issued pack of a site. issued_at: when its file was written; is_newest: of its month."""
+
+    site_id: str
+    month: date
+    number: int
+    issued_at: datetime
+    is_newest: bool
+    pdf_path: Path
+
+    @property
+    def name(self) -> str:
+        return self.pdf_path.stem
+
+    def read_pdf(self) -> bytes:
+        return self.pdf_path.read_bytes()
+
+    def read_digest(self) -> str:
+        """SHA-256 of the PDF as its manifest has it. Raises: PackError PCK-005, PCK-006."""
+        return str(read_manifest(manifest_path_of(self.pdf_path)).get("pdf_sha256"))
 
 
 class Archive(Protocol):
@@ -29,6 +59,15 @@ class Archive(Protocol):
     ) -> dict[date, SnapshotFacts]: ...
 
     def packs(self, *, site_id: str, month: date) -> list[PackFact]: ...
+
+
+@runtime_checkable
+class Shelf(Protocol):
+    """Issued packs as files; an archive of what was known at some time holds none."""
+
+    def issued_of(self, site_id: str) -> list[IssuedPack]:
+        """Packs of a site, the newest month and issue first."""
+        ...
 
 
 class NetworkArchive:
@@ -78,6 +117,23 @@ class NetworkArchive:
             except (PackError, KeyError, ValueError, TypeError):
                 continue
         return found
+
+    def issued_of(self, site_id: str) -> list[IssuedPack]:
+        """Args: site_id: of network.toml; callers check that first."""
+        found = []
+        for month in list_pack_months(self._folder, site_id=site_id):
+            issues = list_issues(self._folder, month=month, site_id=site_id)
+            found += [
+                _issued(one, site_id, month, issues[-1].number)
+                for one in issues[::-1]
+                if one.pdf_path.is_file()
+            ]
+        return found
+
+
+def _issued(issue: Issue, site_id: str, month: date, newest: int) -> IssuedPack:
+    at = datetime.fromtimestamp(issue.pdf_path.stat().st_mtime, UTC)
+    return IssuedPack(site_id, month, issue.number, at, issue.number == newest, issue.pdf_path)
 
 
 def published_at_of(snapshot_id: str) -> datetime:

@@ -12,6 +12,7 @@ from qa.stores.followup.store import FollowupStore
 USE = "use"
 """Class of lines about views, exports and packs."""
 VIEWED, EXPORTED, MADE_PACKS = "viewed named operators", "exported", "made packs"
+FETCHED_PACK = "fetched a pack"
 
 
 def note_use(
