@@ -55,6 +55,8 @@ class Form(StrEnum):
     RELEASE = "/operators/release"
     DOCUMENT = "/record/document"
     SIGN = "/record/sign"
+    STATEMENT = "/record/statement"
+    TRAIL = "/record/trail"
 
 
 class File(StrEnum):

@@ -45,6 +45,7 @@ from dashboard.sample_pages import add_sample_pages
 from dashboard.selection import Context, narrowed, read_selection
 from dashboard.serving import serve
 from dashboard.source import CurrentSnapshot, PublishedSource
+from dashboard.trail_page import add_trail_page
 from dashboard.try_file import ProfileTools, add_try_file
 from dashboard.user_pages import add_user_pages
 from dashboard.who import current_viewer
@@ -165,6 +166,7 @@ def create_app(
         add_sample_pages(app.server, source, desk, prefix=path_prefix)
         add_integrity_pages(app.server, source, desk, prefix=path_prefix)
         add_record_pages(app.server, source, desk, prefix=path_prefix)
+        add_trail_page(app.server, source, desk, prefix=path_prefix)
     if access is not None:
         add_account_pages(app.server, access, prefix=path_prefix)
         add_user_pages(app.server, access, prefix=path_prefix)

@@ -97,6 +97,8 @@ class Record(StrEnum):
     EVIDENCE = "evidence"
     FOUND = "found"
     MONTHS = "requirements-and-months"
+    TRAIL = "trail"
+    STATEMENTS = "statements"
     DOCUMENTS = "documents"
     RETENTION = "retention"
 

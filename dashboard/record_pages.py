@@ -1,4 +1,4 @@
-"""Plain pages of the Record: one document, and signing for a requirement."""
+"""Plain pages of the Record: one document, one signed statement, and signing."""
 
 from http import HTTPStatus
 
@@ -11,26 +11,57 @@ from qa.jobs.followup.cases import CaseDesk
 from qa.jobs.followup.documents import DocumentDesk
 from qa.jobs.followup.record_desk import find_requirement
 from qa.jobs.followup.record_forms import act_on_document
-from qa.jobs.followup.site_record import sign_for
+from qa.jobs.followup.site_record import find_statement, sign_for, withdraw_statement
 from qa.model.errors import FollowupError
 from qa.model.permissions import Permission, may, require
 from qa.model.published import Published
-from qa.views.record_page import document_forms, document_view, sign_form, sign_view
+from qa.views.record_page import (
+    WITHDRAW,
+    document_forms,
+    document_view,
+    sign_form,
+    sign_view,
+    statement_view,
+)
 from qa.views.scope import published_months
 
 
 def add_record_pages(
     server: Flask, source: PublishedSource, make_desk: MakeDesk, *, prefix: str
 ) -> None:
-    """Add both pages; each shows (GET) and takes its own forms (POST)."""
+    """Add the pages; each shows (GET) and takes its own forms (POST)."""
     where = prefix.rstrip("/")
-    for form, name, make in ((Form.DOCUMENT, "document", _document), (Form.SIGN, "sign", _sign)):
+    for form, name, make in PLAIN_PAGES:
         server.add_url_rule(
             where + form.value,
             name,
             lambda make=make: answer_form(make, source, make_desk, prefix=prefix),
             methods=["GET", "POST"],
         )
+
+
+def _statement(desk: CaseDesk, published: Published, prefix: str) -> Response:
+    statement_id, message = request.values.get("statement", "")[:60], ""
+    if request.method == "POST":
+        try:
+            withdraw_statement(desk, statement_id, form=request.form)
+            to = address(Form.STATEMENT, prefix=prefix, statement=statement_id)
+            return redirect(to, 303)  # type: ignore[return-value]
+        except FollowupError as problem:
+            message = problem.message
+    one = find_statement(desk, statement_id)
+    may_sign = may(desk.actor, Permission.SIGN_REQUIREMENTS, site_id=one.site_id)
+    return form_page(
+        published.network.name,
+        prefix,
+        message=message,
+        view=statement_view(one, find_requirement(one.requirement_id)),
+        forms=(WITHDRAW,) if may_sign and not one.withdrawn_by else (),
+        sent_what=WITHDRAW.what,
+        hidden=(("statement", statement_id),),
+        action=address(Form.STATEMENT, prefix=prefix),
+        here=Page.RECORD,
+    )
 
 
 def _document(desk: CaseDesk, published: Published, prefix: str) -> Response:
@@ -95,3 +126,10 @@ def _sign(desk: CaseDesk, published: Published, prefix: str) -> Response:
         action=address(Form.SIGN, prefix=prefix),
         here=Page.RECORD,
     )
+
+
+PLAIN_PAGES = (
+    (Form.DOCUMENT, "document", _document),
+    (Form.SIGN, "sign", _sign),
+    (Form.STATEMENT, "statement", _statement),
+)

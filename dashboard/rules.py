@@ -83,6 +83,8 @@ ENDPOINT_RULES: dict[str, Rule] = {
     "release-question": Rule(_P.RELEASE_INTEGRITY, _NETWORK),
     "document": Rule(_P.SEE_DOCUMENTS),
     "sign": Rule(_P.SIGN_REQUIREMENTS, _SITES),
+    "statement": Rule(_P.SEE_REQUIREMENTS, _SITES),
+    "trail": Rule(_P.SEE_TRAIL, _NETWORK),
     "try-file": Rule(_P.TRY_FILE, _SITES),
     "static": LOGGED_IN,
     "_dash_assets.static": LOGGED_IN,

@@ -1,14 +1,24 @@
 """Record: what did we comply with, then?"""
 
+from collections.abc import Sequence
+from datetime import date
+from typing import Any
+
 from dash import html
 from dash.development.base_component import Component
 
 from dashboard import ids
 from dashboard.addresses import Download, Form, Page, address
-from dashboard.components.basics import facts, file_link, link, section, state_mark
+from dashboard.components.basics import facts, file_link, link, section, state_mark, wild
 from dashboard.components.choices import links, select
+from dashboard.components.record_lists import (
+    documents_section,
+    retention_section,
+    statements_section,
+    trail_line,
+)
 from dashboard.components.shell import message_screen, screen
-from dashboard.components.tables import months_table, table
+from dashboard.components.tables import months_table
 from dashboard.selection import Context
 from qa.jobs.followup.site_record import SiteRecord, read_site
 from qa.model.document_words import Compliance
@@ -16,7 +26,17 @@ from qa.model.months import month_name, short_month_name
 from qa.model.requirement import REQUIREMENTS_CAUTION
 from qa.views.record import MARKS, Evidence, RecordDetail, RecordRow, RecordView, record_view
 
-MONTHS_SHOWN = 12
+MONTHS_SHOWN, MONTHS_AFTER = 12, 3
+PLAIN: dict[str, tuple[Form, str]] = {
+    "case": (Form.CASE, "case"),
+    "operator": (Form.OPERATOR_FILE, "operator"),
+    "document": (Form.DOCUMENT, "document"),
+    "statement": (Form.STATEMENT, "statement"),
+    "trail": (Form.TRAIL, ""),
+}
+"""Evidence that is a plain page, and what its address names it by."""
+MOST_LINKS = 15
+"""More sites than these are a select."""
 
 
 def read_record(context: Context) -> SiteRecord | None:
@@ -26,9 +46,16 @@ def read_record(context: Context) -> SiteRecord | None:
         context.desk,
         [site.id for site in context.published.network.sites],
         site_id=chosen.site_id,
-        months=[one for one in chosen.months if one <= chosen.month][-MONTHS_SHOWN:],
+        month=chosen.month,
+        months=months_around(chosen.months, chosen.month),
         is_then=not chosen.is_known_now,
     )
+
+
+def months_around(months: Sequence[date], chosen: date) -> list[date]:
+    """Twelve published months with the chosen one, and up to three after it."""
+    last = min(months.index(chosen) + MONTHS_AFTER + 1, len(months))
+    return list(months[max(last - MONTHS_SHOWN, 0) : last])
 
 
 def layout(context: Context) -> Component:
@@ -40,14 +67,17 @@ def layout(context: Context) -> Component:
             prefix=context.prefix,
         )
     chosen = context.selection
-    site = context.published.network.site(record.site_id)
+    sites = {one.id: one for one in context.published.network.sites}
     view = record_view(
         record.verdicts,
         record.documents,
-        site_name=site.name if site else record.site_id,
+        record.statements,
+        record.trail,
+        site=sites[record.site_id],
         month=chosen.month,
         requirement_id=chosen.requirement_id,
         is_then=not chosen.is_known_now,
+        names=record.names,
         retention_years=context.published.network.retention_years,
     )
     return screen(
@@ -57,11 +87,13 @@ def layout(context: Context) -> Component:
         subline=view.subline,
         children=[
             _choices(context, record),
+            trail_line(view, context, record),
             _detail(view.detail, context, record) if view.detail else None,
             _found(view, context, record),
             _months(view, context, record),
-            _documents(view, context),
-            _retention(view),
+            statements_section(view, context, record),
+            documents_section(view, context),
+            retention_section(view),
         ],
     )
 
@@ -75,7 +107,9 @@ def _choices(context: Context, record: SiteRecord) -> Component:
     is_now = context.selection.is_known_now
     return html.Div(
         [
-            select("Site", options, chosen=here()),
+            links("Site", [(name, href, href == here()) for name, href in options])
+            if len(options) <= MOST_LINKS
+            else select("Site", options, chosen=here()),
             links(
                 "As known",
                 [("then", here(known=None), not is_now), ("now", here(known="now"), is_now)],
@@ -97,25 +131,28 @@ def _to_cell(context: Context, record: SiteRecord, requirement_id: str, month: s
 
 def _found(view: RecordView, context: Context, record: SiteRecord) -> Component:
     month = context.selection.month
-    rows = [
-        (
-            link(row.title, _to_cell(context, record, row.requirement_id, f"{month:%Y-%m}")),
-            state_mark(row.mark, word=row.answer),
-            row.sentence,
+    found = [
+        html.Li(
+            [
+                link(row.title, _to_cell(context, record, row.requirement_id, f"{month:%Y-%m}")),
+                state_mark(row.mark, word=row.answer),
+                html.Span(row.sentence),
+            ]
         )
         for row in view.rows
     ]
     return section(
         f"Requirement by requirement, {month_name(month)}",
-        table("Requirements", ("Requirement", "Answer", "What was found"), rows, long=(2,)),
+        html.Ul(found, className="verdicts"),
         html.P(REQUIREMENTS_CAUTION, className="note"),
         id=ids.Record.FOUND,
+        note="Each requirement leads to its evidence and the rule that was in force.",
     )
 
 
 def _months(view: RecordView, context: Context, record: SiteRecord) -> Component:
     rows = [(row.title, _cells(row, context, record)) for row in view.rows]
-    heads = [[short_month_name(month)] for month in reversed(view.months)]
+    heads = [_month_head(month, context, record) for month in reversed(view.months)]
     marks = [state_mark(MARKS[one], word=one) for one in Compliance]
     return section(
         "Requirements and months",
@@ -129,8 +166,15 @@ def _months(view: RecordView, context: Context, record: SiteRecord) -> Component
             className="links",
         ),
         id=ids.Record.MONTHS,
-        note="Each mark leads to its evidence.",
+        note="Each mark leads to its evidence, each month to its answers.",
     )
+
+
+def _month_head(month: date, context: Context, record: SiteRecord) -> Component:
+    name = short_month_name(month)
+    if month == context.selection.month:
+        return html.Strong(name, **wild(aria_current="true"))
+    return link(name, context.here(Page.RECORD, site=record.site_id, month=f"{month:%Y-%m}"))
 
 
 def _cells(row: RecordRow, context: Context, record: SiteRecord) -> list[tuple[Component, str]]:
@@ -178,52 +222,25 @@ def _evidence(one: Evidence, context: Context, record: SiteRecord) -> Component:
     to = _address_of(one, context, record)
     if to is None:
         return html.Span(one.words)
-    is_plain = one.kind in ("case", "document")
-    return html.A(one.words, href=to) if is_plain else link(one.words, to)
+    return html.A(one.words, href=to) if one.kind in PLAIN else link(one.words, to)
 
 
 def _address_of(one: Evidence, context: Context, record: SiteRecord) -> str | None:
+    if one.kind in PLAIN:
+        form, name = PLAIN[one.kind]
+        if one.kind == "trail" and not record.can_see_trail:
+            return None
+        return address(form, prefix=context.prefix, **({name: one.ref} if name else {}))
     keys = {item.key: item.id for item in context.published.definitions.measures.values()}
-    pages: dict[str, tuple[Page, dict[str, str | None]]] = {
+    pages: dict[str, tuple[Page, dict[str, Any]]] = {
         "measure": (Page.SITE, {"site": record.site_id, "measure": keys.get(one.ref)}),
         "baseline": (Page.SITE, {"site": record.site_id, "measure": one.ref}),
         "intake": (Page.INTAKE, {"site": record.site_id}),
-        "item": (Page.SITE, {"site": record.site_id}),
-        "operator": (Page.OPERATORS, {"operator": one.ref}),
+        "item": (Page.SITE, {"site": record.site_id, "measure": one.measure_id or None}),
+        "device": (Page.DEVICES, {"series": one.ref if "/" in one.ref else None}),
         "methods": (Page.METHODS, {}),
     }
-    if one.kind in pages:
-        page, query = pages[one.kind]
-        return context.to(page, **query) if page in context.pages else None  # type: ignore[arg-type]
-    if one.kind == "case":
-        return address(Form.CASE, prefix=context.prefix, case=one.ref)
-    if one.kind == "document":
-        return address(Form.DOCUMENT, prefix=context.prefix, document=one.ref)
-    return None
-
-
-def _documents(view: RecordView, context: Context) -> Component:
-    rows = [
-        (
-            html.A(row[0], href=address(Form.DOCUMENT, prefix=context.prefix, document=row[0])),
-            *row[1:],
-        )
-        for row in view.documents
-    ]
-    headings = ("Document", "What it is", "On the month's last day", "In force", "Approved", "Read")
-    return section(
-        "Documents under control",
-        table("Documents", headings, rows, long=(1,)) if rows else html.P("None by then."),
-        id=ids.Record.DOCUMENTS,
-    )
-
-
-def _retention(view: RecordView) -> Component:
-    headings = ("Class of record", "What it holds", "Kept")
-    return section(
-        "How long records are kept",
-        table("Classes of records", headings, view.retention, long=(1,)),
-        id=ids.Record.RETENTION,
-        note="National law decides; network.toml states the years. Removed content leaves its "
-        "place and hash in the trail.",
-    )
+    page, query = pages.get(one.kind, (None, {}))
+    if page is None or page not in context.pages:
+        return None
+    return context.to(page, **query)

@@ -126,13 +126,14 @@ def _demo_time(folder: Path) -> datetime:
 def _run_month(folder: Path, environ: Mapping[str, str], *, at: datetime) -> int:
     from qa.jobs.followup.demo_equipment import keep_demo_equipment
     from qa.jobs.followup.demo_people import keep_demo_people
-    from qa.jobs.followup.demo_record import approve_demo
+    from qa.jobs.followup.demo_record import approve_demo, keep_demo_decisions
     from qa.jobs.status import find_status
 
     code = intake(folder, environ, files=(), site_id=None, known_at=at)
     approve_demo(folder, environ, at=at)
     keep_demo_equipment(folder, environ, at=at, biases=_planted_biases(folder))
     refresh(folder, at=at, environ=environ)
+    keep_demo_decisions(folder, environ, at=at)
     keep_demo_people(folder, environ, at=at)
     newest = find_status(folder, at=at).newest_month
     if newest is not None:

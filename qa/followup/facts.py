@@ -12,6 +12,7 @@ from qa.followup.reviews import Review
 from qa.followup.standing import Practice
 from qa.followup.statements import Statement
 from qa.model.definitions import InForce, Settings
+from qa.model.equipment_words import CheckRules
 from qa.model.months import add_months
 from qa.model.requirement import Requirement
 
@@ -58,6 +59,7 @@ class ListedItem:
 
     item_id: str
     finding: str
+    measure_id: str = ""
 
 
 @dataclass(frozen=True)
@@ -86,6 +88,7 @@ class SnapshotFacts:
     practice: dict[str, Practice]
     settings: Settings
     devices: dict[str, int] = field(default_factory=dict)
+    check_rules: CheckRules = field(default_factory=CheckRules)
 
 
 @dataclass(frozen=True)

@@ -12,11 +12,15 @@ MET, NOT_MET, NONE = Compliance.MET, Compliance.NOT_MET, Compliance.NO_EVIDENCE
 
 @dataclass(frozen=True)
 class Evidence:
-    """Something that can be opened: what it is, which one, and what it says."""
+    """Something that can be opened: what it is, which one, and what it says.
+
+    measure_id: what an item is about, so that its chart can be opened.
+    """
 
     kind: str
     ref: str
     words: str
+    measure_id: str = ""
 
 
 @dataclass(frozen=True)

@@ -3,14 +3,14 @@
 from dataclasses import dataclass
 from datetime import date
 
-from qa.drift.phantom_checks import CheckPoint, CheckRules, chart_checks
+from qa.drift.phantom_checks import CheckPoint, chart_checks
 from qa.followup.checks import CheckSeries, series_id
 from qa.followup.facts import Facts
 from qa.followup.judge_data import MET, NONE, NOT_MET, NOTHING_PUBLISHED, Evidence, Found
-from qa.model.equipment_words import CheckState
+from qa.model.equipment_words import CheckRules, CheckState
 from qa.model.requirement import Requirement
 
-RULES = CheckRules()
+TOO_OLD, PROVES_NOTHING, IN_ORDER, ASKS_FOR_ACTION = range(4)
 
 
 @dataclass(frozen=True)
@@ -30,7 +30,8 @@ def judge_devices(requirement: Requirement, facts: Facts) -> Found:
         return Found(NONE, "No device examined at the site that month.")
     if not facts.checks:
         return Found(NONE, "No phantom check had been recorded.")
-    found = {one: _newest_check(one, facts) for one in sorted(facts.snapshot.devices)}
+    rules = facts.snapshot.check_rules
+    found = {one: _newest_check(one, facts, rules) for one in sorted(facts.snapshot.devices)}
     evidence = tuple(
         Evidence("device", check.series or name, f"{name}: {check.words}")
         for name, check in found.items()
@@ -47,41 +48,39 @@ def judge_devices(requirement: Requirement, facts: Facts) -> Found:
     return Found(NOT_MET, words, evidence, True)
 
 
-def _newest_check(device_id: str, facts: Facts) -> DeviceCheck:
+def _newest_check(device_id: str, facts: Facts, rules: CheckRules) -> DeviceCheck:
     """The check that says most of a device: one that asks for action, else the newest in order."""
     own = [one for one in facts.checks if one.device_id == device_id]
     newest = [
         (series_id(*one.key), one, point)
         for one in sorted(own, key=lambda one: one.key)
-        if (point := _point(one, facts)) is not None
+        if (point := _point(one, facts, rules)) is not None
     ]
     if not newest:
         return DeviceCheck("", "never checked by the month's end", False)
-    ranked = sorted(newest, key=lambda one: (_rank(one[2], facts.last_day), -_age(one[2], facts)))
-    key, series, point = ranked[-1]
+
+    def rank(point: CheckPoint) -> tuple[int, date]:
+        return _rank(point, facts.last_day, rules), point.session.day
+
+    key, series, point = max(newest, key=lambda one: rank(one[2]))
     words = f"checked on {point.session.day}, {point.state}"
     words += f" ({series.probe} probe on {series.phantom_id})"
     if point.why:
         words += f": {point.why}"
-    if _age(point, facts) > RULES.every_days:
-        words += f"; asked is a check within {RULES.every_days} days of the month's end"
-    return DeviceCheck(key, words, _rank(point, facts.last_day) == 2)
+    if rank(point)[0] == TOO_OLD:
+        words += f"; asked is a check within {rules.every_days} days of the month's end"
+    return DeviceCheck(key, words, rank(point)[0] == IN_ORDER)
 
 
-def _age(point: CheckPoint, facts: Facts) -> int:
-    return (facts.last_day - point.session.day).days
-
-
-def _rank(point: CheckPoint, last_day: date) -> int:
-    """3: asks for action; 2: current and in order; 1: proves nothing; 0: too old."""
-    if (last_day - point.session.day).days > RULES.every_days:
-        return 0
+def _rank(point: CheckPoint, last_day: date, rules: CheckRules) -> int:
+    if (last_day - point.session.day).days > rules.every_days:
+        return TOO_OLD
     if point.state is CheckState.ACTION:
-        return 3
-    return 1 if point.state is CheckState.EXPIRED else 2
+        return ASKS_FOR_ACTION
+    return PROVES_NOTHING if point.state is CheckState.EXPIRED else IN_ORDER
 
 
-def _point(series: CheckSeries, facts: Facts) -> CheckPoint | None:
+def _point(series: CheckSeries, facts: Facts, rules: CheckRules) -> CheckPoint | None:
     """The newest check up to the month's last day, judged by what was known of it then."""
     sessions = [one for one in series.sessions if one.day <= facts.last_day]
     phantom = facts.phantoms.get(series.phantom_id)
@@ -93,4 +92,4 @@ def _point(series: CheckSeries, facts: Facts) -> CheckPoint | None:
         return None
     log = facts.logs.get(series.device_id)
     breaks = [one for one in log.breaks(series.probe) if one.day <= facts.last_day] if log else []
-    return chart_checks(sessions, certificate=certificate.plain, breaks=breaks, rules=RULES).newest
+    return chart_checks(sessions, certificate=certificate.plain, breaks=breaks, rules=rules).newest

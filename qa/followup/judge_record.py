@@ -5,7 +5,7 @@ from datetime import date
 from qa.followup.approval import approval_of, why_not_approved
 from qa.followup.documents import Document
 from qa.followup.due import due_items
-from qa.followup.facts import Facts
+from qa.followup.facts import Facts, ListedItem
 from qa.followup.judge_data import MET, NONE, NOT_MET, NOTHING_PUBLISHED, Evidence, Found
 from qa.followup.statements import newest_for
 from qa.model.document_words import DocumentKind, DocumentState
@@ -29,15 +29,22 @@ def judge_signals(requirement: Requirement, facts: Facts) -> Found:
         elif item.item_id in reviews:
             review = reviews[item.item_id]
             said = f"reviewed by {review.by} on {review.at[:10]}: {review.why}"
-            evidence.append(Evidence("item", item.item_id, f"{item.finding} ({said})"))
+            evidence.append(_of_item(item, said))
         else:
             n_open += 1
-            evidence.append(Evidence("item", item.item_id, f"{item.finding} (not decided)"))
+            evidence.append(_of_item(item, "not decided"))
     if not n_open:
-        return Found(MET, f"All {len(items)} items were decided on.", tuple(evidence))
+        words = f"All {len(items)} items were decided on."
+        if len(items) == 1:
+            words = "The only item of the site was decided on."
+        return Found(MET, words, tuple(evidence))
     return Found(
         NOT_MET, f"{n_open} of {len(items)} items were not decided on.", tuple(evidence), True
     )
+
+
+def _of_item(item: ListedItem, said: str) -> Evidence:
+    return Evidence("item", item.item_id, f"{item.finding} ({said})", item.measure_id)
 
 
 def sorted_cases(facts: Facts) -> list:
@@ -157,7 +164,8 @@ def judge_read(requirement: Requirement, facts: Facts) -> Found:
     )
     unread = [name for name, who in readers.items() if not who]
     if not unread:
-        return Found(MET, f"All {len(wanted)} rules were read at the site.", evidence)
+        names = ", ".join(one.document_id for one in wanted)
+        return Found(MET, f"What was in force was read at the site: {names}.", evidence)
     words = f"Nobody of the site confirmed to have read {', '.join(unread)}."
     return Found(NOT_MET, words, evidence, True)
 
@@ -178,6 +186,6 @@ def judge_signed(requirement: Requirement, facts: Facts) -> Found:
     one = newest_for(facts.statements, requirement.id, facts.site_id, facts.month)
     if one is None:
         return Found(NONE, "Nobody has signed for it.")
-    words = f"{one.words} Signed by {one.by} on {one.at[:10]}, until {one.until}."
+    words = f"{one.words.rstrip(' .')}. Signed by {one.by} on {one.at[:10]}, until {one.until}."
     evidence = (Evidence("statement", one.statement_id, f"{one.statement_id}: {words}"),)
     return Found(MET if one.is_met else NOT_MET, words, evidence)

@@ -49,6 +49,7 @@ def read_facts(
             retention=dict(published.network.retention_years),
             practice=_practice(counts, site_id, month),
             settings=published.network.settings,
+            check_rules=published.network.phantom_checks,
             devices=_devices(counts, site_id, month),
         )
         for month in months
@@ -130,7 +131,7 @@ def _items(published: Published, site_id: str) -> dict[date, list[ListedItem]]:
     )
     found: dict[date, list[ListedItem]] = {}
     for row in rows.iter_rows(named=True):
-        item = ListedItem(row["item_id"] or row["signal_id"], row["finding"])
+        item = ListedItem(row["item_id"] or row["signal_id"], row["finding"], row["measure_id"])
         found.setdefault(row["month"], []).append(item)
     return found
 

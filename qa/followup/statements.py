@@ -35,6 +35,7 @@ class Statement:
     by: str
     at: str
     withdrawn_by: str = ""
+    withdrawn_at: str = ""
     withdrawn_because: str = ""
     n_events: int = 1
 
@@ -65,6 +66,7 @@ def replay_statement(events: Sequence[Event]) -> Statement:
         by=first.by,
         at=first.at,
         withdrawn_by=last.by if is_withdrawn else "",
+        withdrawn_at=last.at if is_withdrawn else "",
         withdrawn_because=last.values["why"] if is_withdrawn else "",
         n_events=last.no,
     )

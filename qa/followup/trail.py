@@ -184,7 +184,9 @@ def check_chain(
                     Fault(row.no, f"Row {row.no} is not the one whose hash was kept outside.")
                 )
         if row.at < at_before:
-            found.notes.append(f"The clock went back at row {row.no}: {at_before}, then {row.at}.")
+            found.notes.append(
+                f"The clock went back at row {row.no}: {at_before[:19]}, then {row.at[:19]}."
+            )
         no_before, hash_before, at_before = row.no, row.hash, row.at
     found.last = (no_before, hash_before)
     found.faults += [_out_of_order(row, numbers) for row in loose]

@@ -1,6 +1,6 @@
 """Record: what did we comply with, then?"""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -8,10 +8,14 @@ from qa.followup.compliance import Verdict, due_words
 from qa.followup.documents import Document
 from qa.followup.judge_data import Evidence
 from qa.followup.retention import retention_rows
+from qa.followup.statements import Statement
+from qa.followup.trail import TrailCheck
+from qa.model.definitions import Site
 from qa.model.document_words import Compliance
 from qa.model.months import month_name
 from qa.model.words import PointState
 from qa.views import words
+from qa.views.record_lists import NOBODY, TrailState, document_rows, statement_rows, trail_state
 from qa.views.sheets import Sheet
 
 MARKS: dict[Compliance, str] = {
@@ -67,35 +71,46 @@ class RecordView:
     rows: tuple[RecordRow, ...]
     detail: RecordDetail | None
     documents: tuple[tuple[str, ...], ...]
+    statements: tuple[tuple[str, ...], ...]
+    trail: TrailState
     retention: tuple[tuple[str, str, str], ...]
 
 
 def record_view(
     verdicts: Sequence[Verdict],
     documents: Sequence[Document],
+    statements: Sequence[Statement],
+    trail: TrailCheck | None,
     *,
-    site_name: str,
+    site: Site,
     month: date,
     requirement_id: str | None,
     is_then: bool,
     retention_years: dict[str, int],
+    names: Mapping[str, str] = NOBODY,
 ) -> RecordView:
     """What a site complied with, month by month.
 
     Args:
         verdicts: of one site, all requirements and months on show, the chosen month among them.
-        documents: as they stood at the moment as which the chosen month is known.
+        documents, statements: as they stood at the moment as which the chosen month is known.
+        trail: as it was walked now.
+        names: account's id → name.
         is_then: verdicts are those as known then, not as known now.
     """
     chosen = [one for one in verdicts if one.month == month]
     detail = next((one for one in chosen if one.requirement.id == requirement_id), None)
     return RecordView(
-        answer=_answer(chosen, site_name, month),
+        answer=_answer(chosen, site.name, month),
         subline=_subline(chosen, month, is_then=is_then),
         months=tuple(sorted({one.month for one in verdicts})),
         rows=tuple(_row(one, verdicts) for one in chosen),
         detail=_detail(detail) if detail else None,
-        documents=document_rows(documents, on=_last_day(month)),
+        documents=document_rows(documents, on=_last_day(month), site_id=site.id, names=names),
+        statements=statement_rows(
+            statements, [one.requirement for one in chosen], month=month, names=names
+        ),
+        trail=trail_state(trail),
         retention=retention_rows(retention_years),
     )
 
@@ -181,22 +196,6 @@ def _detail(one: Verdict) -> RecordDetail:
         facts=tuple((name, value) for name, value in facts if value),
         evidence=one.found.evidence,
         can_be_signed=asked.rule == "signed",
-    )
-
-
-def document_rows(documents: Sequence[Document], *, on: date) -> tuple[tuple[str, ...], ...]:
-    """Id, title, state on a day, from, approved by, how many have read it; in force ones first."""
-    in_order = sorted(documents, key=lambda one: (one.state_on(on) != "in force", one.document_id))
-    return tuple(
-        (
-            one.document_id,
-            f"{one.kind}: {one.title}",
-            str(one.state_on(on)),
-            f"{one.from_day}" + (f" to {one.ended_on}" if one.ended_on else ""),
-            f"{one.approved_by}, {one.approved_at[:10]}" if one.is_approved else "nobody",
-            words.counted(len(one.reads), "reader"),
-        )
-        for one in in_order
     )
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from qa.followup.documents import Document, plain_document
+from qa.followup.statements import Statement, plain_statement
 from qa.model.requirement import Requirement
 from qa.views import words
 from qa.views.case_page import CHOICE, DAY, TEXT, Field, FormShown
@@ -18,6 +19,7 @@ APPROVE = FormShown(
 )
 TURN_DOWN = FormShown("turn-down", "Turn it down", "Do not approve it", (_WHY,))
 READ = FormShown("read", "Reading", "I have read it")
+WITHDRAW = FormShown("withdraw", "Take it back", "Withdraw it", (_WHY,))
 END = FormShown("end", "End", "End it", (Field("on", "First day without it", DAY), _WHY))
 
 
@@ -70,6 +72,21 @@ def document_forms(
     if document.is_approved and document.ended_on is None and may_approve:
         forms.append(END)
     return tuple(forms)
+
+
+def statement_view(one: Statement, requirement: Requirement) -> PlainView:
+    """What somebody signed for, and whether it still speaks."""
+    says = "met" if one.is_met else "not met"
+    state = "It was withdrawn." if one.withdrawn_by else "It stands."
+    history = [(one.at[:16], one.by, "signed")]
+    if one.withdrawn_by:
+        history.append((one.withdrawn_at[:16], one.withdrawn_by, "withdrawn"))
+    return PlainView(
+        answer=f"{requirement.title}: signed as {says} by {one.by} ({one.statement_id}).",
+        subline=f"It speaks for {one.from_month:%Y-%m} to {one.until}. {state}",
+        facts=tuple((name, value) for name, value in plain_statement(one).items() if value),
+        history=tuple(history),
+    )
 
 
 def sign_view(requirement: Requirement, site_name: str) -> PlainView:

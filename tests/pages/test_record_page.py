@@ -3,10 +3,12 @@
 from datetime import UTC, date, datetime
 
 import pytest
+import sqlalchemy as sa
 from flask.testing import FlaskClient
 
 from dashboard.addresses import Page
 from dashboard.app import create_app, render
+from dashboard.pages.record import months_around
 from qa.jobs.followup.cases import CaseDesk
 from qa.jobs.followup.documents import DocumentDesk
 from qa.jobs.followup.record_desk import RecordDesk
@@ -16,17 +18,19 @@ from tests.followup.notes import ADMINISTRATOR, MANAGER, OPERATOR, REVIEWER
 from tests.followup.sample_archive import sample_archive
 from tests.followup.test_documents import SECOND, criteria
 from tests.followup.test_record_desk import decide_everything
+from tests.pages import test_case_pages
 from tests.pages.sample_published import sample_published
-from tests.pages.test_case_pages import HOST, LEAD, OTHER, Who, send, store, who  # noqa: F401
+from tests.pages.test_case_pages import HOST, LEAD, OTHER, Who, send
 from tests.pages.walk import addresses, element, text
 
+store, who = test_case_pages.store, test_case_pages.who
 EARLY = datetime(2026, 11, 20, 9, tzinfo=UTC)
 AT = datetime(2026, 12, 4, 9, tzinfo=UTC)
 SITE = {"site": "S3", "month": "2026-10"}
 
 
 @pytest.fixture
-def show(store: FollowupStore):  # noqa: F811
+def show(store: FollowupStore):
     def shown(actor: Actor | None = MANAGER, *, archive=True, **query: str):
         kept = sample_archive() if archive else None
         desk = CaseDesk(store, actor, AT, kept)
@@ -36,14 +40,14 @@ def show(store: FollowupStore):  # noqa: F811
 
 
 @pytest.fixture
-def client(store: FollowupStore, who: Who) -> FlaskClient:  # noqa: F811
+def client(store: FollowupStore, who: Who) -> FlaskClient:
     app = create_app(
         sample_published, make_desk=lambda: CaseDesk(store, who.actor, AT, sample_archive())
     )
     return app.server.test_client()
 
 
-def test_answer_counts_what_was_met(store: FollowupStore, show) -> None:  # noqa: F811
+def test_answer_counts_what_was_met(store: FollowupStore, show) -> None:
     decide_everything(store, at=EARLY)
     page = show(**SITE)
     said = text(element(page, "answer"))
@@ -60,7 +64,7 @@ def test_answer_counts_what_was_met(store: FollowupStore, show) -> None:  # noqa
     assert n_met >= 3
 
 
-def test_one_mark_leads_to_evidence_and_the_rule_then(store, show) -> None:  # noqa: F811
+def test_one_mark_leads_to_evidence_and_the_rule_then(store, show) -> None:
     decide_everything(store, at=EARLY)
     cell = next(one for one in addresses(show(**SITE)) if "requirement=REQ-008" in one)
     assert "month=2026-10" in cell
@@ -70,7 +74,7 @@ def test_one_mark_leads_to_evidence_and_the_rule_then(store, show) -> None:  # n
     assert "/follow-up/case?case=CASE-0001" in addresses(page)
 
 
-def test_what_came_later_shows_only_as_known_now(store, show) -> None:  # noqa: F811
+def test_what_came_later_shows_only_as_known_now(store, show) -> None:
     decide_everything(store, at=AT)
     then, now = text(show(**SITE)), text(show(**SITE, known="now"))
     assert "What was recorded later is not looked at." in then
@@ -88,9 +92,9 @@ def test_without_a_record_or_a_site_it_says_so(show) -> None:
 
 
 def test_document_is_approved_read_and_ended_by_forms(
-    store,  # noqa: F811
+    store,
     client: FlaskClient,
-    who: Who,  # noqa: F811
+    who: Who,
 ) -> None:
     DocumentDesk(store, MANAGER, AT).propose(criteria(), from_day=date(2026, 1, 1), changes="x")
     where = f"/record/document?document={criteria().document_id}"
@@ -116,7 +120,7 @@ def test_document_is_approved_read_and_ended_by_forms(
     assert client.get("/record/document?document=nothing", **HOST).status_code == 404
 
 
-def test_sign_takes_a_statement_and_shows_what_it_refuses(client, who: Who) -> None:  # noqa: F811
+def test_sign_takes_a_statement_and_shows_what_it_refuses(client, who: Who) -> None:
     who.actor = LEAD
     where = "/record/sign?site=S3&requirement=REQ-016"
     assert "Devices are serviced" in client.get(where, **HOST).text
@@ -136,8 +140,82 @@ def test_sign_takes_a_statement_and_shows_what_it_refuses(client, who: Who) -> N
 
 
 @pytest.mark.parametrize("role", [Role.REVIEWER, Role.SITE_LEAD])
-def test_csv_holds_each_requirement_and_month_on_screen(client, who: Who, role) -> None:  # noqa: F811
+def test_csv_holds_each_requirement_and_month_on_screen(client, who: Who, role) -> None:
     who.actor = REVIEWER if role == Role.REVIEWER else LEAD
     rows = client.get("/export/record.csv?site=S3&month=2026-10", **HOST).text.splitlines()
     assert rows[0].startswith("site_id,month,requirement,version,title,clause,clause_mark,answer")
     assert sum(row.startswith("S3,2026-10,REQ-") for row in rows) == 22
+
+
+def test_statement_is_shown_withdrawn_with_a_reason_and_kept(store, client, who: Who) -> None:
+    decide_everything(store, at=EARLY)
+    where = "/record/statement?statement=SIGN-0001"
+    for actor, status in ((OTHER, 404), (REVIEWER, 200), (LEAD, 200)):
+        who.actor = actor
+        shown = client.get(where, **HOST)
+        assert shown.status_code == status
+        assert ('value="withdraw"' in shown.text) == (actor is LEAD)
+    fields = {"statement": "SIGN-0001", "what": "withdraw"}
+    assert send(client, "/record/statement", **fields, why=" ").status_code == 422
+    who.actor = REVIEWER
+    assert send(client, "/record/statement", **fields, why="x").status_code == 403
+    who.actor = LEAD
+    assert send(client, "/record/statement", **fields, why="Read wrongly").status_code == 303
+    shown = client.get(where, **HOST).text
+    assert "It was withdrawn." in shown
+    assert "Read wrongly" in shown
+    assert 'value="withdraw"' not in shown
+
+
+def test_trail_shows_the_lines_that_are_asked_for(store, client, who: Who) -> None:
+    decide_everything(store, at=EARLY)
+    who.actor = REVIEWER
+    whole = client.get("/record/trail", **HOST)
+    assert whole.status_code == 200
+    assert "The trail is whole: 5 lines" in whole.text
+    some = client.get("/record/trail?class=statement&since=2026-11-20&until=2026-11-20", **HOST)
+    assert "Shown: 1 line that fit" in some.text
+    assert "SIGN-0001" in some.text
+    assert "No line fits." in client.get("/record/trail?until=2026-11-19", **HOST).text
+    bad = client.get("/record/trail?since=yesterday", **HOST)
+    assert (bad.status_code, "[FUP-037]" in bad.text) == (422, True)
+    script = client.get("/record/trail?by=<script>", **HOST).text
+    assert "<script>" not in script.split("</head>")[1]
+    who.actor = LEAD
+    assert client.get("/record/trail", **HOST).status_code == 403
+
+
+def alter(opened: FollowupStore) -> None:
+    with opened._engine.begin() as connection:
+        connection.execute(sa.text("DROP TRIGGER trail_keeps_content"))
+        connection.execute(sa.text("UPDATE trail SET recorded_by = 'x' WHERE entry_no = 2"))
+
+
+def test_altered_line_shows_on_record_and_trail(store, client, who: Who, show) -> None:
+    decide_everything(store, at=EARLY)
+    alter(store)
+    shown = text(show(REVIEWER, **SITE))
+    assert "The trail is not whole" in shown
+    assert "Row 2 was altered" in shown
+    who.actor = REVIEWER
+    assert "Row 2 was altered" in client.get("/record/trail", **HOST).text
+
+
+def test_months_on_show_hold_the_chosen_one_and_some_after(show) -> None:
+    months = [date(2024 + (n // 12), n % 12 + 1, 1) for n in range(24)]
+    for chosen, first, last in (
+        (months[0], months[0], months[3]),
+        (months[13], months[5], months[16]),
+        (months[-1], months[12], months[-1]),
+    ):
+        shown = months_around(months, chosen)
+        assert (shown[0], shown[-1]) == (first, last)
+    page = show(**SITE)
+    assert any("month=2026-09&site=S3" in one for one in addresses(page))
+
+
+def test_who_may_not_see_the_trail_is_not_led_there(store, show) -> None:
+    decide_everything(store, at=EARLY)
+    for actor, leads in ((LEAD, False), (REVIEWER, True)):
+        page = show(actor, **SITE, requirement="REQ-014")
+        assert ("/record/trail" in addresses(page)) == leads

@@ -27,6 +27,8 @@ from qa.model.words import Probe, Technique
 from qa.stores.settings import load_network
 
 N_DEVICES, N_SESSIONS, N_VALUES = 6, 18, 5
+LONG_CHECKED_SITE, N_LONG_SESSIONS = 3, 24
+"""By its place in network.toml: a site whose device has been checked for two years."""
 NO_FACTORS: Mapping[str, float] = MappingProxyType({})
 NO_BIASES: Mapping[str, tuple[date, float]] = MappingProxyType({})
 SEED = 62
@@ -40,11 +42,13 @@ class Cast:
     """Devices with a part in it. updated: "" where the network has too few devices.
 
     biases: since when, and by which share, a device reads too high.
+    long_checked: a device with more checks behind it than the others; "" for none.
     """
 
     checked: tuple[str, ...]
     updated: str
     biases: Mapping[str, tuple[date, float]]
+    long_checked: str = ""
 
 
 def keep_demo_equipment(
@@ -67,7 +71,8 @@ def keep_demo_equipment(
         cast, rng = _cast(network, biases), np.random.default_rng(SEED)
         _phantoms(desk)
         _register(desk, cast)
-        desk.measure(_checks(cast, rng, desk.today))
+        checks = _checks(cast, rng, desk.today)
+        desk.measure([*_older_checks(cast, checks, desk.today), *checks])
         _events(desk, cast, rng)
         _rounds(RoundDesk(store, network, PROPOSER, at), cast, rng)
     finally:
@@ -79,7 +84,10 @@ def _cast(network: Network, biases: Mapping[str, tuple[date, float]]) -> Cast:
     biased = [one for one in found if one in biases]
     others = [one for one in found if one not in biased][: N_DEVICES - len(biased)]
     updated = others[-1] if len(others) > 2 else ""
-    return Cast((*others, *biased), updated, {one: biases[one] for one in biased})
+    sites = [one.id for one in network.sites[LONG_CHECKED_SITE : LONG_CHECKED_SITE + 1]]
+    here = [one.id for one in network.devices if one.site in sites and one.id in found]
+    own = {one: biases[one] for one in biased}
+    return Cast((*others, *biased), updated, own, here[0] if here else "")
 
 
 def _phantoms(desk: EquipmentDesk) -> None:
@@ -97,7 +105,8 @@ def _phantoms(desk: EquipmentDesk) -> None:
 
 
 def _register(desk: EquipmentDesk, cast: Cast) -> None:
-    for number, device in enumerate(cast.checked, start=1):
+    devices = dict.fromkeys((*cast.checked, cast.long_checked))
+    for number, device in enumerate([one for one in devices if one], start=1):
         first = EntryForm(DeviceEventKind.IN_SERVICE, date(2024, 2, 1), to="3.0 (invented)")
         desk.enter(device, first)
         probe = EntryForm(
@@ -109,8 +118,31 @@ def _register(desk: EquipmentDesk, cast: Cast) -> None:
         desk.enter(device, probe)
 
 
-def _days(today: date) -> list[date]:
-    return [today - timedelta(days=30 * k + 6) for k in range(N_SESSIONS - 1, -1, -1)]
+def _days(today: date, n: int = N_SESSIONS) -> list[date]:
+    return [today - timedelta(days=30 * k + 6) for k in range(n - 1, -1, -1)]
+
+
+def _older_checks(cast: Cast, checks: list[CheckForm], today: date) -> list[CheckForm]:
+    """Two years of checks of one device, at its own level; with numbers of their own, so that the
+    others stay what they are.
+    """
+    rng, device = np.random.default_rng(SEED + 1), cast.long_checked
+    phantom_id, value, scatter = SOFT
+    own = [one for one in checks if (one.device_id, one.phantom_id) == (device, phantom_id)]
+    level = float(np.mean([one.values for one in own[:10]])) if own else value
+    days = _days(today, N_LONG_SESSIONS)[: -N_SESSIONS if own else None]
+    return [
+        CheckForm(
+            device,
+            Probe.STANDARD,
+            phantom_id,
+            day,
+            _values(rng, level, scatter / 2),
+            source="demo (invented)",
+        )
+        for day in days
+        if device and day > date(2024, 2, 1)
+    ]
 
 
 def _values(rng: np.random.Generator, level: float, scatter: float) -> tuple[float, ...]:

@@ -1,7 +1,8 @@
 """The invented network's operators' files, and second readings of its newest month.
 
 Planted: the first operator's refresher is overdue, the second may not use the large-patient probe,
-the third has two observed exams and no authorisation; one reading of the first sample differs.
+the third has two observed exams and no authorisation; the last of the fourth site went on examining
+between two authorisations, early in 2025; one reading of the first sample differs.
 """
 
 from collections.abc import Iterator, Mapping
@@ -28,6 +29,10 @@ from qa.stores.settings import load_network
 EXAMINER = "Invented examiner"
 N_SAMPLES = 3
 OVERDUE, NARROW, NEW = 0, 1, 2
+LAPSED_SITE = 3
+LAPSE = (date(2025, 1, 31), date(2025, 4, 14))
+"""Last day of an authorisation, and first of the next."""
+REFRESHED_EVERY = timedelta(days=350)
 
 
 @dataclass(frozen=True)
@@ -83,17 +88,37 @@ def _events(
     if number == NEW:
         return
     refreshed = days.long_ago if number == OVERDUE else days.refreshed
-    yield partial(keep_file.add_refresher, **taught, day=refreshed, words="Yearly (invented)")
+    for refresher in _refreshers(days.begun, refreshed):
+        yield partial(keep_file.add_refresher, **taught, day=refresher, words="Yearly (invented)")
+    spans: list[tuple[date, date | None]] = [(days.begun, None)]
+    if person.id == _lapsed(network) and days.begun < LAPSE[0] and LAPSE[1] < on:
+        spans = [(days.begun, LAPSE[0]), (LAPSE[1], None)]
     for technique in _techniques(person, network):
-        yield partial(
-            keep_file.authorise,
-            **where,
-            technique=technique,
-            probe=Probe.STANDARD.value if number == NARROW else ANY_PROBE,
-            from_day=days.begun,
-            to_day=None,
-            n_observed_needed=needed,
-        )
+        for first, last in spans:
+            yield partial(
+                keep_file.authorise,
+                **where,
+                technique=technique,
+                probe=Probe.STANDARD.value if number == NARROW else ANY_PROBE,
+                from_day=first,
+                to_day=last,
+                n_observed_needed=needed,
+            )
+
+
+def _refreshers(begun: date, newest: date) -> list[date]:
+    """One a year from the first training on, the newest on its own day."""
+    days = [newest]
+    while begun < newest and days[0] - REFRESHED_EVERY > begun:
+        days.insert(0, days[0] - REFRESHED_EVERY)
+    return days
+
+
+def _lapsed(network: Network) -> str:
+    """The last operator of the fourth site; "" where there are fewer sites."""
+    sites = [one.id for one in network.sites]
+    own = [one.id for one in network.operators if [one.site] == sites[LAPSED_SITE:][:1]]
+    return own[-1] if own else ""
 
 
 def _techniques(person: Operator, network: Network) -> list[str]:

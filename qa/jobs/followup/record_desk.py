@@ -52,6 +52,7 @@ class RecordDesk:
             recorded: all that people recorded, where it was read already.
             is_then: as known when the month's evidence was due (or at the first publication, if
                 that was later); what came after is not looked at. False: as known now.
+            recorded: what was read before; None: it is read now.
         Raises: AccessRefused; SnapshotError.
         """
         require(self.actor, Permission.SEE_REQUIREMENTS, site_id=site_id)

@@ -1,6 +1,6 @@
 """Everything that people recorded, read once, and what of it was known at a moment."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from typing import TypeVar
 
@@ -40,11 +40,15 @@ class Recorded:
     trail: TrailCheck
     line_times: list[tuple[int, str]]
     checked_at: datetime
+    _replayed: dict[tuple[str, str], list] = field(default_factory=dict, compare=False)
 
     def records_at(self, kind: RecordClass[S], moment: datetime) -> list[S]:
         """Records as they stood at a moment: the replay of the events up to it."""
         limit = time_text(moment)
-        return replay_all(kind, [one for one in self.events[kind.name] if one.at <= limit])
+        if (kind.name, limit) not in self._replayed:
+            known = [one for one in self.events[kind.name] if one.at <= limit]
+            self._replayed[kind.name, limit] = replay_all(kind, known)
+        return list(self._replayed[kind.name, limit])
 
     def facts_at(
         self, moment: datetime, *, site_id: str, month: date, snapshot: SnapshotFacts | None

@@ -75,6 +75,12 @@ def list_trail(
         return reading.newest_entries(*conditions, last=last)
 
 
+def trail_classes(store: FollowupStore) -> list[str]:
+    """Classes of records that have lines, in order."""
+    with store.reading() as reading:
+        return reading.entry_classes()
+
+
 def write_head(store: FollowupStore, out: Path, *, actor: Actor | None, at: datetime) -> str:
     """Add the trail's newest number and hash to a file that is kept outside; returns the line.
 

@@ -68,6 +68,11 @@ class Reading:
         query = sa.select(TRAIL).where(*conditions).order_by(TRAIL.c.entry_no.desc()).limit(last)
         return [entry_of(row) for row in self.connection.execute(query)][::-1]
 
+    def entry_classes(self) -> list[str]:
+        """Classes of records that have rows in the trail, in order."""
+        query = sa.select(TRAIL.c.record_class).distinct().order_by(TRAIL.c.record_class)
+        return [row[0] for row in self.connection.execute(query)]
+
 
 class Writing(Reading):
     """One transaction. All of it is kept when the block ends, or nothing."""
