@@ -36,6 +36,7 @@ class Download(StrEnum):
     ROUND = "/export/round.csv"
     ROUNDS = "/export/rounds.csv"
     AGREEMENT = "/export/agreement.csv"
+    STUDIES = "/export/agreement-studies.csv"
     CHECKS = "/export/phantom-checks.csv"
 
 

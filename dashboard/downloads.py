@@ -34,6 +34,7 @@ from qa.views.record import record_sheet
 from qa.views.round_report import performance_sheet, round_sheet
 from qa.views.sheets import Cell, Sheet
 from qa.views.site import site_view
+from qa.views.studies import studies_sheet
 from qa.views.waiting import return_sheet
 
 SNAPSHOT_HEADER = "X-Snapshot"
@@ -172,6 +173,11 @@ def _agreement(context: Context) -> Sheet:
     return agreement_sheet(view.agreement) if view else NOTHING
 
 
+def _studies(context: Context) -> Sheet:
+    view = read_rounds(context)
+    return studies_sheet(view.studies) if view else NOTHING
+
+
 def _checks(context: Context) -> Sheet:
     read = read_devices(context)
     if read is None:
@@ -194,6 +200,7 @@ SHEETS: dict[Download, Callable[[Context], Sheet]] = {
     Download.ROUND: _round,
     Download.ROUNDS: _rounds,
     Download.AGREEMENT: _agreement,
+    Download.STUDIES: _studies,
     Download.CHECKS: _checks,
 }
 OF_DECISIONS = (
@@ -201,6 +208,7 @@ OF_DECISIONS = (
     Download.ROUND,
     Download.ROUNDS,
     Download.AGREEMENT,
+    Download.STUDIES,
     Download.CHECKS,
 )
 """Files that hold nothing but what the follow-up store keeps, or need it to be read."""

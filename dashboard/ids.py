@@ -82,6 +82,7 @@ class Rounds(StrEnum):
     LIST = "rounds"
     PERFORMANCE = "over-rounds"
     PAIRS = "paired-exams"
+    STUDIES = "agreement-studies"
 
 
 class Followup(StrEnum):

@@ -57,6 +57,7 @@ DOWNLOAD_RULES: dict[Download, Rule] = {
     Download.ROUND: Rule(_P.EXPORT, _SITES),
     Download.ROUNDS: Rule(_P.EXPORT, _SITES),
     Download.AGREEMENT: Rule(_P.EXPORT, _SITES),
+    Download.STUDIES: Rule(_P.EXPORT, _SITES),
     Download.CHECKS: Rule(_P.EXPORT, _SITES),
 }
 

@@ -14,6 +14,7 @@ from dashboard.round_figures import agreement_chart, past_chart, score_chart
 from dashboard.selection import Context
 from qa.jobs.followup.rounds import RoundDesk
 from qa.model.permissions import Permission, may
+from qa.views import studies
 from qa.views.agreement import HEADINGS, NOTE
 from qa.views.round_report import RoundReport, ScoreLine
 from qa.views.rounds import RoundsView, rounds_view
@@ -36,6 +37,7 @@ def read_rounds(context: Context) -> RoundsView | None:
         may_name=lambda site: may(desk.actor, Permission.SEE_RESULTS, site_id=site),
         chosen=chosen.round,
         site_id=chosen.site_id,
+        studies=desk.studies(),
     )
 
 
@@ -58,6 +60,7 @@ def layout(context: Context) -> Component:
             _performance(view, context),
             _rounds(view, context),
             _pairs(view, context),
+            _studies(view, context),
         ],
     )
 
@@ -205,4 +208,31 @@ def _pairs(view: RoundsView, context: Context) -> Component:
         html.P(file_link("CSV of this table", csv), className="links"),
         id=ids.Rounds.PAIRS,
         note=NOTE,
+    )
+
+
+def _studies(view: RoundsView, context: Context) -> Component:
+    told: list[Component] = [
+        html.Div(
+            [
+                html.H3(one.finding),
+                html.P(one.size, className="note"),
+                table(
+                    f"Repeatability and reproducibility, {one.finding.split(':')[0]}",
+                    studies.HEADINGS,
+                    one.rows,
+                    numeric=(1, 2, 3, 4, 5, 6),
+                ),
+            ]
+        )
+        for one in view.studies
+    ]
+    none = "None is kept. Keep one: elastoqa rounds agreement --file FILE.csv --keep TITLE"
+    csv = file_link("CSV of all studies", context.to(Download.STUDIES))
+    return section(
+        "Studies: several operators, the same subjects",
+        *(told or [html.P(none)]),
+        html.P(csv, className="links") if told else None,
+        id=ids.Rounds.STUDIES,
+        note=studies.NOTE,
     )

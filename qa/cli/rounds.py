@@ -93,6 +93,16 @@ def _add_agreement(actions: Any) -> None:
         metavar="FILE",
         help="a study: CSV with subject, operator, trial, value",
     )
+    parser.add_argument(
+        "--keep",
+        metavar="TITLE",
+        help="keep the study of FILE under this title, without the names in it; Rounds shows it",
+    )
+    parser.add_argument(
+        "--take-back", metavar="STUDY", help="show a study that was kept no more (with --why)"
+    )
+    parser.add_argument("--why", metavar="WORDS", default="", help="the reason")
+    add_by(parser)
 
 
 def _desk(arguments: argparse.Namespace, environ: Mapping[str, str]) -> Any:
@@ -175,6 +185,17 @@ def run_agreement(arguments: argparse.Namespace, environ: Mapping[str, str]) -> 
     from qa.jobs.followup.agreement import published_exams
     from qa.jobs.followup.round_lines import pair_lines, study_lines
 
+    if arguments.take_back is not None:
+        found = _desk(arguments, environ).take_back_study(arguments.take_back, why=arguments.why)
+        print(f"{found.study_id} is shown no more.")
+        return 0
+    if arguments.keep is not None and arguments.file is None:
+        raise WrongUse(
+            "a study to keep needs its file",
+            where="rounds agreement",
+            expected="--keep TITLE with --file FILE",
+            code="USE-069",
+        )
     if arguments.file is not None:
         try:
             text = arguments.file.read_text(encoding="utf-8-sig")
@@ -183,7 +204,17 @@ def run_agreement(arguments: argparse.Namespace, environ: Mapping[str, str]) -> 
                 "cannot be read as text", where=str(arguments.file), code="USE-060"
             ) from None
         print("\n".join(study_lines(text, name=arguments.file.name, split=arguments.split)))
+        if arguments.keep is not None:
+            _keep_study(arguments, environ, text)
         return 0
     exams = published_exams(arguments.network, site_id=arguments.site)
     print("\n".join(pair_lines(exams, split=arguments.split)))
     return 0
+
+
+def _keep_study(arguments: argparse.Namespace, environ: Mapping[str, str], text: str) -> None:
+    from qa.jobs.followup.round_lines import read_study
+
+    table = read_study(text, name=arguments.file.name)
+    kept = _desk(arguments, environ).keep_study(title=arguments.keep, table=table)
+    print(f"{kept.study_id} is kept without the names in it.")

@@ -149,16 +149,11 @@ class StudyPart:
     mean: float
 
 
-def study_parts(
-    subjects: Sequence[str],
-    operators: Sequence[str],
-    values: Sequence[float],
-    *,
-    split: float = SPLIT_KPA,
-) -> tuple[StudyPart, ...]:
-    """Repeatability and reproducibility of a study: every operator reads every subject n times.
+def crossed_table(
+    subjects: Sequence[str], operators: Sequence[str], values: Sequence[float]
+) -> tuple[tuple[tuple[float, ...], ...], ...]:
+    """Values by subject, operator (both in the order of their names) and trial.
 
-    Returns: all subjects, and those below and from the limit on by their mean.
     Raises: ValueError with words where the study is not crossed or trials differ in number.
     """
     who, by = sorted(set(subjects)), sorted(set(operators))
@@ -168,10 +163,32 @@ def study_parts(
     sizes = {len(one) for one in cells.values()}
     if len(cells) != len(who) * len(by) or len(sizes) != 1 or min(len(who), len(by), *sizes) < 2:
         raise ValueError("every operator must read every subject equally often, at least twice")
-    table = np.array([[cells[subject, operator] for operator in by] for subject in who])
+    return tuple(tuple(tuple(cells[subject, one]) for one in by) for subject in who)
+
+
+def study_parts(
+    subjects: Sequence[str],
+    operators: Sequence[str],
+    values: Sequence[float],
+    *,
+    split: float = SPLIT_KPA,
+) -> tuple[StudyPart, ...]:
+    """Repeatability and reproducibility of a study; see crossed_table and table_parts."""
+    return table_parts(crossed_table(subjects, operators, values), split=split)
+
+
+def table_parts(
+    cells: Sequence[Sequence[Sequence[float]]], *, split: float = SPLIT_KPA
+) -> tuple[StudyPart, ...]:
+    """Repeatability and reproducibility of a study: every operator reads every subject n times.
+
+    Args: cells: kPa, by subject, operator and trial.
+    Returns: all subjects, and those below and from the limit on by their mean.
+    """
+    table = np.array(cells, dtype=np.float64)
     means = table.mean(axis=(1, 2))
     ranges = (
-        ("all", np.ones(len(who), dtype=bool)),
+        ("all", np.ones(len(means), dtype=bool)),
         (f"below {split:g} kPa", means < split),
         (f"{split:g} kPa and above", means >= split),
     )

@@ -7,10 +7,12 @@ import polars as pl
 
 from qa.drift.round_scores import ScoreClass
 from qa.followup.rounds import Round
+from qa.followup.studies import Study
 from qa.model.definitions import Network
 from qa.views import words
 from qa.views.agreement import AgreementView, agreement_view
 from qa.views.round_report import PerformanceLine, RoundReport, over_rounds, round_report
+from qa.views.studies import StudyView, study_views
 
 
 @dataclass(frozen=True)
@@ -40,6 +42,7 @@ class RoundsView:
     sites: tuple[tuple[str, str], ...]
     performance: tuple[PerformanceLine, ...]
     agreement: AgreementView
+    studies: tuple[StudyView, ...] = ()
 
 
 def rounds_view(
@@ -50,6 +53,7 @@ def rounds_view(
     may_name: Callable[[str], bool],
     chosen: str | None = None,
     site_id: str | None = None,
+    studies: Sequence[Study] = (),
 ) -> RoundsView:
     """Rounds, the report of one, and how paired exams of routine data agree.
 
@@ -77,6 +81,7 @@ def rounds_view(
         sites=sites,
         performance=report.over_rounds if report else over_rounds(rounds, network, may_name),
         agreement=agreement_view(exams),
+        studies=study_views(studies),
     )
 
 

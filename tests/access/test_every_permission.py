@@ -50,6 +50,7 @@ FILES = {
     Download.ROUND: {M, L, R},
     Download.ROUNDS: {M, L, R},
     Download.AGREEMENT: {M, L, R},
+    Download.STUDIES: {M, L, R},
     Download.CHECKS: {M, L, R},
 }
 FORMS = {"users": {A}, "user": {A}, "try-file": {M, L}, "case": {M, L, R}, "open-case": {M, L}}

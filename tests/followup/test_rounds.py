@@ -1,5 +1,6 @@
 """Rounds: planned, reported, closed; what is refused; and the commands as typed."""
 
+from contextlib import closing
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -10,10 +11,12 @@ from qa.cli import main
 from qa.followup.phantoms import CertificateForm
 from qa.followup.rounds import RoundPlan
 from qa.jobs.followup.equipment import EquipmentDesk
+from qa.jobs.followup.opening import open_record
 from qa.jobs.followup.rounds import RoundDesk
 from qa.model.errors import AccessRefused, FollowupError
 from qa.model.parsing import parse_network
 from qa.stores.followup.store import FollowupStore
+from qa.views.studies import study_views
 from tests.followup.notes import ADMINISTRATOR, AT, LEAD, MANAGER, NETWORK_TEXT, REVIEWER
 
 DEVICES = "".join(
@@ -169,3 +172,37 @@ def test_study_file_is_worked_out_or_refused(network_folder: Path, capsys, tmp_p
     file.write_text("subject,operator,trial,value\ns,a,1,x", encoding="utf-8")
     assert main(command, {}) == 24
     assert "[RND-010]" in capsys.readouterr().err
+
+
+def test_study_is_kept_without_names_and_taken_back(
+    network_folder: Path, capsys, tmp_path: Path
+) -> None:
+    rows = [
+        f"Ann Doe {s},{o},{t},{5 + s + 0.1 * t}"
+        for s in range(6)
+        for o in ("Otto", "Una")
+        for t in (1, 2)
+    ]
+    file = tmp_path / "study.csv"
+    file.write_text("\n".join(["subject,operator,trial,value", *rows]), encoding="utf-8")
+    base = ["rounds", "agreement", "--network", str(network_folder)]
+    assert main([*base, "--file", str(file), "--keep", "Spring"], {}) == 0
+    assert "STUDY-0001 is kept without the names in it." in capsys.readouterr().out
+    with closing(open_record(network_folder, environ={})) as store:
+        desk = RoundDesk(store, NETWORK, MANAGER, AT)
+        (kept,) = desk.studies()
+        assert (kept.sizes, kept.table[0][0]) == ((6, 2, 2), (5.1, 5.2))
+        with store.reading() as reading:
+            told = "".join(one.data for one in reading.events("agreement study"))
+        assert not any(name in told for name in ("Doe", "Otto", "Una"))
+        assert study_views(desk.studies())[0].rows[0][:2] == ("all", "6")
+        with pytest.raises(AccessRefused):
+            replace(desk, actor=LEAD).keep_study(title="T", table=kept.table)
+        with pytest.raises(FollowupError, match=r"(?s)\[RND-010\].*above 0"):
+            desk.keep_study(title="T", table=(((0.0, 1.0),) * 2,) * 2)
+        assert len(desk.studies()) == 1
+    assert main([*base, "--take-back", "STUDY-0001", "--why", "other device"], {}) == 0
+    assert main([*base, "--take-back", "STUDY-0001", "--why", "again"], {}) == 24
+    assert "[RND-011]" in capsys.readouterr().err
+    assert main([*base, "--keep", "T"], {}) == 2
+    assert "--keep TITLE with --file FILE" in capsys.readouterr().err

@@ -159,7 +159,7 @@ def test_files_hold_what_the_screens_show(folder: Path, show_file) -> None:
 
 
 def test_files_of_a_network_without_rounds_or_checks_are_empty(show_file) -> None:
-    for where in (Download.ROUND, Download.ROUNDS, Download.CHECKS):
+    for where in (Download.ROUND, Download.ROUNDS, Download.STUDIES, Download.CHECKS):
         assert csv_rows(show_file, where) == []
     assert [one["n_pairs"] for one in csv_rows(show_file, Download.AGREEMENT)] == ["0", "0", "0"]
 
@@ -184,6 +184,19 @@ def test_report_of_a_site_speaks_of_its_participants_only(folder: Path, show) ->
     winter = show(Page.ROUNDS, round="ROUND-0001")
     assert "From the certificate: 7 ± 0.21 (expanded)." in winter
     assert "0.25 kPa (as planned)" in winter
+    assert "Volunteers of spring (invented): one operator again differs by" in winter
+    assert "14 subjects, 3 operators, 3 trials each." in winter
+
+
+def test_study_of_the_demo_scatters_as_planted(folder: Path, show_file) -> None:
+    """Planted: one operator 8 %; operators and their volunteers 6 %; operators' means 3 % (sd)."""
+    keep_demo_equipment(folder, {}, at=AT, biases=BIASES)
+    rows = csv_rows(show_file, Download.STUDIES)
+    assert [one["range"] for one in rows] == ["all", "below 9 kPa", "9 kPa and above"]
+    low = rows[1]
+    mean = float(low["mean_kpa"])
+    assert float(low["repeatability_sd_kpa"]) / mean == pytest.approx(0.08, abs=0.02)
+    assert float(low["reproducibility_sd_kpa"]) / mean == pytest.approx(0.104, abs=0.035)
 
 
 PHANTOM = {

@@ -10,11 +10,13 @@ from qa.drift.agreement_study import (
     AgreementPart,
     agreement_parts,
     band_kappa,
+    crossed_table,
     find_pairs,
-    study_parts,
+    table_parts,
 )
 from qa.drift.round_scores import Scored, performance
 from qa.followup.rounds import Round
+from qa.followup.studies import Table
 from qa.model.errors import FollowupError
 from qa.model.spreadsheets import safe_text
 
@@ -152,7 +154,7 @@ def part_words(one: AgreementPart) -> str:
     )
 
 
-def study_lines(text: str, *, name: str, split: float) -> list[str]:
+def read_study(text: str, *, name: str) -> Table:
     """A crossed study from CSV (subject, operator, trial, value).
 
     Raises: FollowupError RND-010 when columns, numbers or the design do not fit.
@@ -160,12 +162,8 @@ def study_lines(text: str, *, name: str, split: float) -> list[str]:
     rows = list(csv.DictReader(text.splitlines()))
     try:
         values = [float(row["value"]) for row in rows]
-        parts = study_parts(
-            [row["subject"] for row in rows],
-            [row["operator"] for row in rows],
-            values,
-            split=split,
-        )
+        subjects = [row["subject"] for row in rows]
+        return crossed_table(subjects, [row["operator"] for row in rows], values)
     except (KeyError, TypeError, ValueError) as problem:
         raise FollowupError(
             f"the study cannot be worked out ({problem})",
@@ -174,6 +172,11 @@ def study_lines(text: str, *, name: str, split: float) -> list[str]:
             "equally often, at least twice",
             code="RND-010",
         ) from None
+
+
+def study_lines(text: str, *, name: str, split: float) -> list[str]:
+    """What a study says. Raises: as read_study."""
+    parts = table_parts(read_study(text, name=name), split=split)
     lines = []
     for one in parts:
         if one.gauge is None:

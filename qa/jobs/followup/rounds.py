@@ -4,9 +4,10 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from qa.drift.round_scores import RoundResult
-from qa.followup import rounds
+from qa.followup import rounds, studies
 from qa.followup.phantoms import PHANTOM
 from qa.followup.rounds import ROUND, Round, RoundPlan
+from qa.followup.studies import STUDY, Study, Table
 from qa.jobs.followup.opening import change_record, load_record, load_records
 from qa.model.definitions import Network
 from qa.model.equipment_words import AssignedBy
@@ -108,6 +109,42 @@ class RoundDesk:
                 ROUND,
                 round_id,
                 lambda _: rounds.close_round(known, words=words),
+                by=actor.user_id,
+                at=self.at,
+            )
+
+    # Studies
+
+    def studies(self) -> list[Study]:
+        """Every study, in the order of keeping; as rounds()."""
+        if self.actor is None or not self.actor.reaches(Permission.SEE_RESULTS):
+            require(self.actor, Permission.SEE_RESULTS)
+        with self.store.reading() as reading:
+            return load_records(reading, STUDY)
+
+    def keep_study(self, *, title: str, table: Table) -> Study:
+        """Raises: AccessRefused; FollowupError RND-010."""
+        actor = require(self.actor, Permission.RUN_ROUNDS)
+        with self.store.writing() as writing:
+            return change_record(
+                writing,
+                STUDY,
+                f"STUDY-{writing.n_records(STUDY.name) + 1:04d}",
+                lambda one: studies.keep_study(one, title=title, table=table, day=self.today),
+                by=actor.user_id,
+                at=self.at,
+            )
+
+    def take_back_study(self, study_id: str, *, why: str) -> Study:
+        """Raises: AccessRefused; FollowupError FUP-014, RND-011."""
+        actor = require(self.actor, Permission.RUN_ROUNDS)
+        with self.store.writing() as writing:
+            known = load_record(writing, STUDY, study_id)
+            return change_record(
+                writing,
+                STUDY,
+                study_id,
+                lambda _: studies.take_back_study(known, why=why),
                 by=actor.user_id,
                 at=self.at,
             )
