@@ -47,6 +47,7 @@ from reports.sections.grades import grade_chart
 from reports.sections.heat import heat_table
 from reports.sections.page_one import figure_row, lead_chart, lead_height, split_at_lead
 
+PARA_GAPS = {Look.TITLE: 6.0, Look.MUTED: 6.0, Look.BODY: 4.0, Look.SMALL: 4.0, Look.NOTE: 2.0}
 Pages = Mapping[str, int]
 """Section → the page on which it begins, as the last layout found it."""
 
@@ -56,7 +57,9 @@ def story_of(paper: Paper, sheet: look.Sheet, *, pages: Pages) -> list[Flowable]
     story: list[Flowable] = []
     for one in paper.sections:
         if one.is_first:
-            story += [Bookmark(one.key, one.title), *_page_one(one, sheet, paper, pages), PageTwo()]
+            story += [Bookmark(one.key, one.title), *_page_one(one, sheet, paper, pages)]
+            if len(paper.sections) > 1:
+                story.append(PageTwo())
         else:
             heading = section(one.key, one.title, room=one.room)
             story += [*heading, *_drawn(one.blocks, paper, pages)]
@@ -84,7 +87,7 @@ def draw_block(block: Block, paper: Paper, pages: Pages) -> list[Flowable]:
     """One block as flowables."""
     match block:
         case Para():
-            return [draw_para(block), gap(4)] if block.look is Look.SMALL else [draw_para(block)]
+            return [draw_para(block), gap(PARA_GAPS.get(block.look, 0.0))]
         case Head():
             return part(block.words)
         case Grid():
@@ -150,7 +153,7 @@ def _atom(atom: Atom) -> Flowable:
         case Figure():
             return _figure(atom)
         case Mark():
-            return StateWord(atom.state, atom.word)
+            return StateWord(atom.state, atom.word, is_close=atom.is_close)
         case str():
             return small(atom)
 

@@ -163,13 +163,20 @@ def fit(words: str, width: float, *, size: float = look.SMALL, font: str = look.
 
 
 def contents(paper: Paper, pages: Mapping[str, int]) -> list[Flowable]:
-    """The sections with links and page numbers; a number that is not known yet takes its room."""
-    rows = [
-        [_link(one.key, one.title), _link(one.key, str(pages.get(one.key, 0) or "00"))]
+    """The sections with links and page numbers, in two columns read downwards."""
+    links = [
+        (_link(one.key, one.title), _link(one.key, str(pages.get(one.key) or "00")))
         for one in paper.sections
         if not one.is_first
     ]
-    return [table(("Contents", "Page"), rows, widths=(look.WIDTH - 60.0, 60.0))]
+    half = (len(links) + 1) // 2
+    rows = [
+        [*left, "", *(links[half + i] if half + i < len(links) else ("", ""))]
+        for i, left in enumerate(links[:half])
+    ]
+    number = 36.0
+    widths = (look.span(3) - number, number, look.GUTTER, look.span(3) - number, number)
+    return [gap(10), table(("Contents", "Page", "", "", "Page"), rows, widths=widths)]
 
 
 def _link(key: str, words: str) -> Paragraph:

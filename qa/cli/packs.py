@@ -1,13 +1,17 @@
-"""Make audit packs."""
+"""Make packs."""
 
 import argparse
+import getpass
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 from qa.cli.shared import add_command, now
-from qa.cli.who import acting
+from qa.model.errors import WrongUse
 from qa.model.months import month_name, parse_month
+from qa.model.pack_request import PackKind
+
+SHEETS = ("A4", "Letter")
 
 
 def add_packs(commands: Any) -> None:
@@ -15,43 +19,88 @@ def add_packs(commands: Any) -> None:
         commands,
         "packs",
         run_packs_command,
-        short="make the monthly audit pack of each site",
-        long="Make each site's audit pack for a month from the published snapshot: a PDF and a "
-        "manifest with every figure. A pack is never written over; what has changed since gets "
-        "the next number.",
+        short="make audit packs, letters, reports and the accreditation record",
+        long="Make documents of a month from the published snapshot: a PDF and a manifest with "
+        "every figure. A pack is never written over; what has changed since gets the next number.",
     )
-    parser.add_argument("--month", required=True, metavar="YYYY-MM", help="the month")
-    parser.add_argument("--site", metavar="S", help="only this site (default: all sites)")
+    parser.add_argument("--month", required=True, metavar="YYYY-MM", help="the month, or the last")
+    parser.add_argument(
+        "--kind",
+        choices=[str(one) for one in PackKind],
+        default=str(PackKind.SITE),
+        help="what to make (default: a pack for each site)",
+    )
+    parser.add_argument(
+        "--site", metavar="S", help="only this site, its operators' letters, or its record"
+    )
+    parser.add_argument("--operator", metavar="OP", help="only the letter to this operator")
+    parser.add_argument("--round", metavar="ROUND", help="the round to report")
+    parser.add_argument("--from", metavar="YYYY-MM", help="the first month of a record")
+    parser.add_argument("--paper", choices=SHEETS, default="A4", help="size of paper (default: A4)")
 
 
 def run_packs_command(arguments: argparse.Namespace, environ: Mapping[str, str]) -> int:
     from qa.jobs.users.uses import MADE_PACKS, note_command_use
 
+    kind = PackKind(arguments.kind)
+    _check_use(arguments, kind)
+    first = getattr(arguments, "from")
     code = make_month_packs(
-        arguments.network, environ, month=arguments.month, site_id=arguments.site
+        arguments.network,
+        environ,
+        month=arguments.month,
+        kind=kind,
+        site_id=arguments.site,
+        unit_id=arguments.operator or arguments.round,
+        from_month=first,
+        sheet=arguments.paper,
     )
-    what = f"{arguments.month} {arguments.site or 'all sites'}"
-    by = acting(arguments, environ).user_id
-    note_command_use(arguments.network, environ, MADE_PACKS, what, by=by, at=now())
+    whom = arguments.operator or arguments.round or arguments.site or "all sites"
+    what = f"{arguments.month} {whom}" + ("" if kind is PackKind.SITE else f" {kind}")
+    note_command_use(arguments.network, environ, MADE_PACKS, what, by=getpass.getuser(), at=now())
     return code
 
 
+def _check_use(arguments: argparse.Namespace, kind: PackKind) -> None:
+    """Raises: WrongUse: an option that the kind does not take, or one that it needs."""
+    takes = {"operator": PackKind.OPERATOR, "round": PackKind.ROUND, "from": PackKind.RECORD}
+    for option, wanted in takes.items():
+        if getattr(arguments, option) and kind is not wanted:
+            raise WrongUse(
+                f"--{option} goes with --kind {wanted}",
+                todo=f"Add --kind {wanted}, or leave it out",
+            )
+    if kind is PackKind.ROUND and not arguments.round:
+        raise WrongUse("no round is named", todo="Add --round ROUND, as 'elastoqa rounds' lists it")
+
+
 def make_month_packs(
-    folder: Path, environ: Mapping[str, str], *, month: str, site_id: str | None
+    folder: Path,
+    environ: Mapping[str, str],
+    *,
+    month: str,
+    kind: PackKind = PackKind.SITE,
+    site_id: str | None = None,
+    unit_id: str | None = None,
+    from_month: str | None = None,
+    sheet: str = "A4",
 ) -> int:
-    from qa.jobs.packs import make_packs
+    from qa.jobs.packs import choose_packs, issue_packs
     from qa.jobs.progress_bar import ProgressBar
     from reports.pack import render_pack
 
     chosen = parse_month(month)
+    choose = choose_packs(
+        kind,
+        month=chosen,
+        site_id=site_id,
+        unit_id=unit_id,
+        from_month=parse_month(from_month) if from_month else None,
+        sheet=sheet,
+    )
     with ProgressBar("Making packs") as progress:
-        report = make_packs(
-            folder,
-            month=chosen,
-            site_id=site_id,
-            render=render_pack,
-            environ=environ,
-            progress=progress,
+        report = issue_packs(
+            folder, choose=choose, render=render_pack, environ=environ, progress=progress
         )
     for path in report.made:
         print(f"  {path}")

@@ -79,11 +79,11 @@ def site_pack(
     exams = published.frame("exams", site_id=site_id, month=month)
     waiting = rows_waiting(published, exams, site_id=site_id)
     blocks = _item_blocks(published, site, month)
-    shown = {_name(block.chart) for block in blocks}
+    shown = {chart_name(block.chart) for block in blocks}
     site_charts = tuple(
-        ChartBlock(chart, _chart_figures(chart, month))
+        ChartBlock(chart, chart_figures(chart, month))
         for chart in site.counting
-        if _name(chart) not in shown
+        if chart_name(chart) not in shown
     )
     lead = blocks[0] if blocks else _first_chart(published, site_charts)
     grades = grade_blocks(published, site_id=site_id, site_name=site.site_name, month=month)
@@ -121,6 +121,11 @@ def check_request(published: Published, *, site_id: str, month: date) -> None:
             todo="Check the id, or add the site to network.toml and run 'elastoqa refresh'",
             code="PCK-001",
         )
+    check_month(published, month)
+
+
+def check_month(published: Published, month: date) -> None:
+    """Raises: PackError: no site has exams in the month."""
     months = published_months(published)
     if month not in months:
         known = f"{month_name(months[0])} to {month_name(months[-1])}" if months else "none yet"
@@ -135,7 +140,7 @@ def check_request(published: Published, *, site_id: str, month: date) -> None:
 
 def _item_blocks(published: Published, site: SiteView, month: date) -> tuple[ChartBlock, ...]:
     """A chart for each signal: the site's own where it has one, else that of its operator."""
-    own = {_name(chart): chart for chart in site.charts}
+    own = {chart_name(chart): chart for chart in site.charts}
     kinds = {item.chart_unit[0] for item in site.items} - {UnitKind.SITE}
     frames = {
         kind: chart_frames(published, unit_kind=kind, site_id=site.site_id)
@@ -156,7 +161,7 @@ def _item_blocks(published: Published, site: SiteView, month: date) -> tuple[Cha
         )
         finding = Figure(f"{name}.signal", "signal", item.finding, None)
         stake = Figure(f"{name}.stake", "exams at stake", item.stake_text, None)
-        figures = (finding, *_chart_figures(chart, month)[1:], stake)
+        figures = (finding, *chart_figures(chart, month)[1:], stake)
         blocks.append(ChartBlock(chart, figures, item))
     return tuple(blocks)
 
@@ -179,13 +184,13 @@ def _funnel(published: Published, site: SiteView, month: date) -> FunnelView | N
     return view if any(dot.is_own for dot in view.dots) else None
 
 
-def _name(chart: ChartView) -> str:
+def chart_name(chart: ChartView) -> str:
     return f"{chart.unit_kind}.{chart.unit_id}.{chart.measure_id}"
 
 
-def _chart_figures(chart: ChartView, month: date) -> tuple[Figure, ...]:
+def chart_figures(chart: ChartView, month: date) -> tuple[Figure, ...]:
     """The finding, the month's value with interval and n, and what it is held against."""
-    name = _name(chart)
+    name = chart_name(chart)
     finding = Figure(f"{name}.finding", "finding", chart.finding, None)
     last = [point for point in chart.points if point.month == month]
     if not last:

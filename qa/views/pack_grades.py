@@ -1,6 +1,6 @@
 """Grade distributions of a pack: the site's month and year beside the network's year."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 import polars as pl
@@ -43,6 +43,20 @@ def grade_blocks(
         )
         if table_id in published.definitions.grade_tables
     )
+
+
+def network_grade_blocks(published: Published, *, month: date) -> tuple[GradeBlock, ...]:
+    """One block for each table that graded exams of any site: the month beside the year."""
+    months = list(iterate_months(add_months(month, 1 - MONTHS), month))
+    rows = published.frame("grade_counts", month=months)
+    found = rows.filter(pl.col("n_exams") > 0).select("quantity", "table_id").unique()
+    name = "Network"
+    blocks = [
+        _block(published, table_id, quantity, rows=rows, own=rows, name=name, month=month)
+        for quantity, table_id in sorted(found.iter_rows(), reverse=True)
+        if table_id in published.definitions.grade_tables
+    ]
+    return tuple(replace(one, bars=one.bars[:2]) for one in blocks)
 
 
 def _block(

@@ -1,8 +1,8 @@
 """Methods and provenance of a pack: how every figure is made, from what, by which rules."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
 import polars as pl
 
@@ -134,13 +134,45 @@ def provenance(
     )
 
 
+def provenance_of(
+    published: Published,
+    *,
+    file_months: Sequence[date],
+    criteria_ids: Set[str],
+    table_ids: Set[str] = frozenset(),
+    site_id: str | None = None,
+    has_rules: bool = True,
+) -> Provenance:
+    """Snapshot, rules and source files behind a document of one site or of the network.
+
+    Args:
+        file_months: files with exams of these months come first.
+        has_rules: chart rules belong to it.
+    """
+    of_site = {"site_id": site_id} if site_id else {}
+    exams = published.frame("exams", month=list(file_months), **of_site)
+    definitions, shown = published.definitions, _methods_by_code(published)
+    return Provenance(
+        snapshot_id=published.snapshot_id,
+        published_at=published.published_at,
+        software_version=published.software_version,
+        network_id=published.network.id,
+        criteria=_rule_sets(definitions.criteria, criteria_ids, shown),
+        grade_tables=_rule_sets(definitions.grade_tables, table_ids, shown),
+        chart_rules=tuple(_rule_set(shown[code]) for code in sorted(CHART_RULES))
+        if has_rules
+        else (),
+        files=_source_files(published.frame("files", **of_site), set(exams["file_id"].to_list())),
+    )
+
+
 def _methods_by_code(published: Published) -> dict[str, Method]:
     sections = methods_view(published).sections
     return {method.code: method for _, _, methods in sections for method in methods}
 
 
 def _rule_sets(
-    known: Mapping[str, CriteriaSet | GradeTable], wanted: set[str], shown: dict[str, Method]
+    known: Mapping[str, CriteriaSet | GradeTable], wanted: Set[str], shown: dict[str, Method]
 ) -> tuple[RuleSet, ...]:
     return tuple(
         _rule_set(shown[one], fingerprint=known[one].fingerprint)

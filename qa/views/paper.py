@@ -55,10 +55,11 @@ class Head:
 
 @dataclass(frozen=True)
 class Mark:
-    """A state: a mark that differs in shape, and its word."""
+    """A state: a mark that differs in shape, and its word. is_close: in a narrow column."""
 
     state: str
     word: str
+    is_close: bool = False
 
 
 Atom: TypeAlias = str | Figure | Mark | Para

@@ -7,6 +7,9 @@ from qa.views.pack_facts import PackFacts
 from qa.views.pack_record import CAUTIONS, MethodRow, Provenance, RuleSet, SourceFile
 from qa.views.paper import Block, Grid, Head, Kept, Look, Para, Section
 
+MOST_FILES = 12
+"""So many source files are printed; a network has hundreds where each exam is a file."""
+
 
 def method_section(methods: Sequence[MethodRow], made: Provenance) -> Section:
     """Measures, criteria sets, grade tables and chart rules with source and confidence."""
@@ -52,9 +55,17 @@ def caution_section() -> Section:
 
 
 def provenance_section(
-    made: Provenance, facts: PackFacts | None, *, pack_name: str, software: str
+    made: Provenance,
+    facts: PackFacts | None,
+    *,
+    pack_name: str,
+    software: str,
+    has_files: bool = True,
 ) -> Section:
-    """What anybody needs to make this document again and to check it."""
+    """What anybody needs to make this document again and to check it.
+
+    Args: has_files: it is made from exams of its month, whose files are listed.
+    """
     rows = [
         ("Pack", pack_name),
         ("Snapshot", f"{made.snapshot_id}, published {made.published_at:%Y-%m-%d %H:%M} UTC"),
@@ -71,14 +82,22 @@ def provenance_section(
     cells = tuple((Para(name, Look.SMALL), Para(value, Look.SMALL)) for name, value in rows)
     blocks: list[Block] = [Grid("Made from", ("What", "Which"), cells, (118, 387))]
     of_month = [one for one in made.files if one.is_of_month]
-    n_others = len(made.files) - len(of_month)
+    n_others = len(made.files) - len(of_month) if has_files else 0
     others = f", with {words.counted(n_others, 'earlier file')}" if n_others else ""
     below = (
         f"Every figure printed here stands in the manifest beside this file{others}. "
         "'elastoqa verify' says whether this file, the manifest and the snapshot still agree."
     )
     blocks.append(Para(below, Look.NOTE))
-    if of_month:
+    if len(of_month) > MOST_FILES:
+        blocks.append(
+            Para(
+                f"{words.counted(len(of_month), 'file')} hold exams of the time shown; the "
+                "manifest lists each with its SHA-256.",
+                Look.SMALL,
+            )
+        )
+    elif of_month:
         file_rows = tuple(
             (
                 Para(one.name, Look.SMALL),
@@ -87,7 +106,7 @@ def provenance_section(
             for one in of_month
         )
         blocks.append(Grid("Files", ("File of the month", "SHA-256"), file_rows, (118, 387)))
-    else:
+    elif has_files:
         blocks.append(Para("No file of this month has arrived.", Look.SMALL))
     return Section("provenance", "Provenance", tuple(blocks), room=170.0)
 

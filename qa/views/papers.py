@@ -7,6 +7,10 @@ from qa.model.published import Published
 from qa.views.pack import site_pack
 from qa.views.pack_facts import PackFacts
 from qa.views.paper import Paper
+from qa.views.paper_network import network_paper
+from qa.views.paper_operator import operator_paper
+from qa.views.paper_record import record_paper
+from qa.views.paper_round import round_paper
 from qa.views.paper_site import site_paper
 
 Write = Callable[[Published, PackRequest, PackFacts | None, int, str], Paper]
@@ -19,7 +23,13 @@ def _site(
     return site_paper(pack, facts, request=request, number=number, software=software)
 
 
-WRITERS: dict[PackKind, Write] = {PackKind.SITE: _site}
+WRITERS: dict[PackKind, Write] = {
+    PackKind.SITE: _site,
+    PackKind.NETWORK: network_paper,
+    PackKind.OPERATOR: operator_paper,
+    PackKind.ROUND: round_paper,
+    PackKind.RECORD: record_paper,
+}
 
 
 def write_paper(

@@ -49,19 +49,20 @@ def _draw_diamond(canvas: Canvas, x: float, y: float, *, size: float, is_filled:
 class StateWord(Flowable):
     """A mark and its word on one line, for table cells."""
 
-    def __init__(self, state: str, word: str = "") -> None:
+    def __init__(self, state: str, word: str = "", *, is_close: bool = False) -> None:
         super().__init__()
         self.state = state
         self.word = word or STATE_WORDS[PointState(state)]
         self.height = look.LEADING[look.SMALL]
-        self.width = 12.0 + look.text_width(self.word)
+        self.indent, self.size = (9.0, 2.8) if is_close else (12.0, 3.6)
+        self.width = self.indent + look.text_width(self.word)
 
     def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
         return self.width, self.height
 
     def draw(self) -> None:
         is_look = self.state == PointState.LOOK
-        draw_mark(self.canv, self.state, 4.0, 5.6)
+        draw_mark(self.canv, self.state, 4.0, 5.6, size=self.size)
         self.canv.setFont(look.STRONG if is_look else look.REGULAR, look.SMALL)
         self.canv.setFillColor(look.LOOK if is_look else look.INK)
-        self.canv.drawString(12.0, 2.6, self.word)
+        self.canv.drawString(self.indent, 2.6, self.word)
