@@ -74,7 +74,7 @@ def choose_packs(
     """Which packs of a kind a month has.
 
     Args:
-        site_id: of site packs, letters and a record: only this site.
+        site_id: only this site; of a round, its copy, in which others have no names.
         unit_id: an operator or a round.
         from_month: of a record; None: eleven months before the month.
     Returns: a function that raises PackError where there is no such site or month.
@@ -90,7 +90,7 @@ def choose_packs(
         elif kind is PackKind.OPERATOR:
             units = [unit_id] if unit_id else _operators(published, month, sites)
         elif kind is PackKind.ROUND:
-            units = [unit_id or ""]
+            units = [f"{unit_id}/{site_id}" if site_id else unit_id or ""]
         elif kind is PackKind.RECORD:
             units, first = [site_id or network.id], from_month or add_months(month, -11)
         else:

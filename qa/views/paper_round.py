@@ -9,10 +9,13 @@ from qa.model.months import add_months, iterate_months
 from qa.model.pack_request import PackRequest
 from qa.model.published import Published
 from qa.views import words
+from qa.views.agreement import HEADINGS, NOTE, AgreementView, agreement_view
+from qa.views.names import site_name
 from qa.views.pack_facts import PackFacts
 from qa.views.pack_record import provenance_of
 from qa.views.paper import (
     Block,
+    Cell,
     FigureRow,
     Grid,
     Head,
@@ -26,7 +29,7 @@ from qa.views.paper import (
 )
 from qa.views.paper_methods import caution_section, provenance_section
 from qa.views.paper_site import shown_network
-from qa.views.rounds import RoundsView, ScoreLine, rounds_view
+from qa.views.round_report import RoundReport, ScoreLine, round_report
 from qa.views.scope import criteria_of_month
 from qa.views.shown import Figure
 
@@ -50,49 +53,53 @@ def round_paper(
     number: int,
     software: str,
 ) -> Paper:
-    """Raises: PackError: there is no such round."""
+    """The report of a round: with every participant by name, or for one site ("ROUND-0001/site").
+
+    Raises: PackError: there is no such round.
+    """
     rounds = facts.rounds if facts else ()
-    one = _find(rounds, request)
-    months = list(iterate_months(add_months(request.month, 1 - PAIR_MONTHS), request.month))
-    view = rounds_view(
+    round_id, _, site_id = request.unit_id.partition("/")
+    one = _find(rounds, round_id)
+    report = round_report(
+        one,
         rounds,
         network=published.network,
-        exams=published.frame("exams", month=months),
-        may_name=lambda site_id: True,
-        chosen=one.round_id,
+        may_name=lambda site: site_id in ("", site),
     )
-    criteria_id = criteria_of_month(published.network, request.month)
+    months = list(iterate_months(add_months(request.month, 1 - PAIR_MONTHS), request.month))
+    pairs = agreement_view(published.frame("exams", month=months))
     made = provenance_of(published, file_months=(), criteria_ids=set(), has_rules=False)
     name = request.name(number)
     network = shown_network(published.network)
+    whose = f" · {site_name(published.network, site_id)}" if site_id else ""
     return Paper(
         request=request,
         name=name,
         title=f"{one.plan.title}: round report {name}",
-        subject=view.answer,
+        subject=report.answer,
         author=network,
-        left=f"{one.plan.title} · {one.round_id}",
+        left=f"{one.plan.title} · {one.round_id}{whose}",
         right=network,
         is_invented=published.network.is_invented,
-        criteria_id=criteria_id,
+        criteria_id=criteria_of_month(published.network, request.month),
         made=made,
         sections=(
-            _first(view, one),
-            _scores(view, one),
-            _over_rounds(view),
-            _pairs(view),
+            _first(report, one),
+            _scores(report),
+            _over_rounds(report),
+            _pairs(pairs),
             caution_section(),
             provenance_section(made, facts, pack_name=name, software=software, has_files=False),
         ),
     )
 
 
-def _find(rounds: Sequence[Round], request: PackRequest) -> Round:
-    found = next((one for one in rounds if one.round_id == request.unit_id), None)
+def _find(rounds: Sequence[Round], round_id: str) -> Round:
+    found = next((one for one in rounds if one.round_id == round_id), None)
     if found is None:
         known = words.listed([one.round_id for one in rounds]) or "none was planned"
         raise PackError(
-            f"there is no round '{request.unit_id[:60]}'",
+            f"there is no round '{round_id[:60]}'",
             expected=f"one of: {known}",
             todo="Name a round as 'elastoqa rounds list' shows it",
             code="PCK-011",
@@ -100,7 +107,7 @@ def _find(rounds: Sequence[Round], request: PackRequest) -> Round:
     return found
 
 
-def _first(view: RoundsView, one: Round) -> Section:
+def _first(view: RoundReport, one: Round) -> Section:
     plan = one.plan
     state = "closed" if one.is_closed else f"open until {plan.closes_on}"
     reported = f"{len(one.results)} of {len(plan.participants)}"
@@ -116,12 +123,11 @@ def _first(view: RoundsView, one: Round) -> Section:
         said(Figure("answer", "the round in words", view.answer, None), Look.TITLE),
         Para(f"{plan.title}, from {plan.opens_on}, {state}.", Look.MUTED),
         FigureRow(figures),
-        Para(view.assigned_text),
     ]
-    if view.is_weak:
-        blocks.append(Para("Few participants: read with care.", Look.STRONG))
-    if one.missing:
-        blocks.append(Para(f"Not reported: {words.listed(list(one.missing))}."))
+    if view.warning:
+        blocks.append(Para(view.warning, Look.STRONG))
+    if view.missing:
+        blocks.append(Para(f"Not reported: {words.listed(list(view.missing))}."))
     lines = tuple(
         (line.name, line.score, line.mark, line.verdict)
         for line in view.scores
@@ -134,8 +140,8 @@ def _first(view: RoundsView, one: Round) -> Section:
             Para("Dashed: 2, from where it is a warning, and 3, action (ISO 13528).", Look.NOTE),
         ]
     blocks += [Head("What is asked"), Para(NEXT)]
-    if one.closed_words:
-        blocks.append(Para(one.closed_words))
+    about = tuple((Para(name, Look.SMALL), Para(text, Look.SMALL)) for name, text in view.facts)
+    blocks += [Head("About the round"), Grid("About the round", ("What", "Which"), about, (30, 70))]
     return Section("summary", "The round in words", tuple(blocks), is_first=True)
 
 
@@ -144,16 +150,16 @@ def _assigned(one: Round) -> str:
     return "none" if value is None else f"{value:.2f} {one.unit}"
 
 
-def _scores(view: RoundsView, one: Round) -> Section:
+def _scores(view: RoundReport) -> Section:
     if not view.scores:
         return Section("scores", "Scores", (Para("No result yet.", Look.SMALL),))
     rows = tuple(_score(i, line) for i, line in enumerate(view.scores))
     headings = ("Participant", "Result", "Score", "ζ", "E_n", "Verdict")
-    grid = Grid(f"Scores of {one.plan.title}", headings, rows, (32, 14, 13, 9, 17, 15))
+    grid = Grid(f"Scores of {view.title}", headings, rows, (32, 14, 13, 9, 17, 15))
     return Section("scores", "Scores", (grid, Para(METHOD, Look.NOTE)), room=150.0)
 
 
-def _score(i: int, line: ScoreLine):
+def _score(i: int, line: ScoreLine) -> tuple[Cell, ...]:
     return (
         Para(line.name, Look.SMALL),
         Figure(f"score.{i}.value", line.name, line.value, None),
@@ -164,37 +170,24 @@ def _score(i: int, line: ScoreLine):
     )
 
 
-def _over_rounds(view: RoundsView) -> Section:
+def _over_rounds(view: RoundReport) -> Section:
     title = "Over closed rounds"
-    if not view.performance:
+    if not view.over_rounds:
         return Section("performance", title, (Para("No round was closed yet.", Look.SMALL),))
-    rows = tuple(tuple(Para(text, Look.SMALL) for text in one) for one in view.performance)
+    rows = tuple(tuple(Para(text, Look.SMALL) for text in one.row) for one in view.over_rounds)
     headings = ("Participant", "Rounds", "Warning / action", "Mean score", "Over rounds")
     below = "A lasting bias: the sum of scores over the root of their number is 3 or more."
     grid = Grid(title, headings, rows, (34, 10, 18, 14, 24))
     return Section("performance", title, (grid, Para(below, Look.NOTE)), room=150.0)
 
 
-def _pairs(view: RoundsView) -> Section:
+def _pairs(view: AgreementView) -> Section:
     title = "Two operators, one patient"
-    headings = (
-        "Stiffness",
-        "Pairs",
-        "Second less first, kPa",
-        "Limits of agreement, kPa",
-        "Within-subject CV",
-        "ICC(1,1)",
-    )
-    rows = tuple(tuple(Para(text, Look.SMALL) for text in one) for one in view.agreement)
-    blocks: list[Block] = []
+    rows = tuple(tuple(Para(text, Look.SMALL) for text in one) for one in view.rows)
+    found = Figure("pairs.finding", "agreement", view.finding, None)
+    blocks: list[Block] = [said(found)]
     if rows:
-        blocks.append(Grid(title, headings, rows, (14, 7, 21, 27, 16, 15)))
+        blocks.append(Grid(title, HEADINGS, rows, (14, 7, 21, 27, 16, 15)))
     kappa = Figure("pairs.kappa", "kappa", view.kappa_text, None)
-    below = (
-        "Reliable exams of one patient on one day by the same technique and probe, by two "
-        "operators, in the twelve months to the report's. With 95 % intervals (Bland and Altman "
-        "1986; Shrout and Fleiss 1979). A high ICC comes easily from a wide range of livers: go by "
-        "the CV and the limits."
-    )
-    blocks += [said(kappa, Look.SMALL), Para(below, Look.NOTE)]
+    blocks += [said(kappa, Look.SMALL), Para(NOTE, Look.NOTE)]
     return Section("pairs", title, tuple(blocks), room=130.0)
