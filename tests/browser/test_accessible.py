@@ -27,7 +27,7 @@ PLAIN = {
     ],
     Role.ADMINISTRATOR: ["/users"],
 }
-SCREENS = ["/follow-up", "/devices", "/rounds"]
+SCREENS = ["/follow-up", "/devices", "/devices?site=S3", "/rounds", "/rounds?round=ROUND-0002"]
 
 
 @pytest.fixture(scope="module")

@@ -24,6 +24,7 @@ from qa.jobs.followup.rounds import RoundDesk
 from qa.model.definitions import Network
 from qa.model.equipment_words import AssignedBy, DeviceEventKind, Quantity, RoundItem
 from qa.model.words import Probe, Technique
+from qa.stores.followup.store import FollowupStore
 from qa.stores.settings import load_network
 
 N_DEVICES, N_SESSIONS, N_VALUES = 6, 18, 5
@@ -62,23 +63,32 @@ def keep_demo_equipment(
 
     Args: biases: device → since when its patients' values are too high, and by which share.
     """
-    network = load_network(folder)
     store = open_record(folder, environ=environ)
     try:
-        desk = EquipmentDesk(store, network, PROPOSER, at)
-        if desk.equipment().phantoms:
-            return
-        cast, rng = _cast(network, biases), np.random.default_rng(SEED)
-        _phantoms(desk)
-        _register(desk, cast)
-        checks = _checks(cast, rng, desk.today)
-        desk.measure([*_older_checks(cast, checks, desk.today), *checks])
-        _events(desk, cast, rng)
-        desk_of_rounds = RoundDesk(store, network, PROPOSER, at)
-        _rounds(desk_of_rounds, cast, rng)
-        _study(desk_of_rounds, rng)
+        write_demo_equipment(store, load_network(folder), at=at, biases=biases)
     finally:
         store.close()
+
+
+def write_demo_equipment(
+    store: FollowupStore,
+    network: Network,
+    *,
+    at: datetime,
+    biases: Mapping[str, tuple[date, float]] = NO_BIASES,
+) -> None:
+    """As keep_demo_equipment, into a store that is open."""
+    desk = EquipmentDesk(store, network, PROPOSER, at)
+    if desk.equipment().phantoms:
+        return
+    cast, rng = _cast(network, biases), np.random.default_rng(SEED)
+    _phantoms(desk)
+    _register(desk, cast)
+    desk.measure(_checks(cast, rng, desk.today))
+    _events(desk, cast, rng)
+    rounds = RoundDesk(store, network, PROPOSER, at)
+    _rounds(rounds, cast, rng)
+    _study(rounds, rng)
 
 
 def _cast(network: Network, biases: Mapping[str, tuple[date, float]]) -> Cast:
