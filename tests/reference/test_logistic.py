@@ -58,3 +58,12 @@ def test_a_level_without_events_runs_off_unless_held():
     held = fit_logistic(design, events, n, ridge=0.1)
     assert held.is_converged
     assert -8 < held.coefficients[1] < -2
+
+
+def test_rare_event_that_one_level_has_often_is_fitted():
+    """Full steps from the overall share swing ever further here; a saturated fit has log odds by
+    hand: ln(100/2771), and ln(25/68) less that."""
+    found = fit_logistic([[1, 0], [1, 1]], [100, 25], [2871, 93])
+    plain, often = np.log(100 / 2771), np.log(25 / 68)
+    assert found.is_converged
+    assert found.coefficients == pytest.approx([plain, often - plain])
