@@ -6,7 +6,7 @@ from dash import html
 from dash.development.base_component import Component
 
 from dashboard.components.basics import wild
-from qa.views.explain_words import PartRow
+from qa.views.explain_rows import PartRow
 
 
 def part_bars(rows: Sequence[PartRow]) -> Component:

@@ -6,7 +6,7 @@ of a logistic model of the exams before and after, given levels of operators, de
 techniques that held before, and what was to be expected of the patients.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,86 +14,49 @@ import polars as pl
 from numpy.typing import NDArray
 from scipy.special import expit
 
+from qa.drift.causes import (
+    ALIKE,
+    FEWEST,
+    KIND_OF,
+    LEVEL_SPREAD,
+    MICRO,
+    NOTHING,
+    PARTS,
+    PRIOR,
+    SHIFT_SPREAD,
+    Explained,
+    Explanation,
+    Key,
+    Part,
+)
 from qa.drift.exam_cells import FACTORS
 from qa.stats.ridge_logistic import fit_ridge_logistic
 from qa.stats.share_out import share_out
 
 Floats = NDArray[np.float64]
 
-PATIENTS, OPERATOR, DEVICE, PROBE, ALIKE, REMAINDER = (
-    "patients",
-    "operator",
-    "device",
-    "probe or technique",
-    "everybody alike",
-    "remainder",
-)
-PARTS = (PATIENTS, OPERATOR, DEVICE, PROBE, ALIKE, REMAINDER)
-KIND_OF = {"operator_id": OPERATOR, "device_id": DEVICE, "probe": PROBE, "technique": PROBE}
-NOTHING = "nothing else"
-PRIOR = {NOTHING: 4.0, ALIKE: 1.0, OPERATOR: 1.0, DEVICE: 0.5, PROBE: 0.2}
-"""How likely each operator, device and so on is beforehand, against the others; proposal of this
-tool."""
-LEVEL_SPREAD = {"operator_id": 0.5, "device_id": 0.3, "probe": 0.5, "technique": 0.5}
-"""Spread of lasting levels, log odds: odds of operators of one site differ by half as much again;
-proposal of this tool."""
-SHIFT_SPREAD, CENTRE_SPREAD = 1.2, 3.0
-FEWEST = 10
-"""An operator, device, probe or technique with fewer exams in either period is not weighed."""
+CENTRE_SPREAD = 3.0
 KEPT_WEIGHT = 0.05
 """Explanations less likely than this have no share in the parts."""
 ROUNDS = 200
-MICRO = 1_000_000
-
-
-@dataclass(frozen=True)
-class Explanation:
-    """One thing that may have moved.
-
-    kind: NOTHING, ALIKE, OPERATOR, DEVICE or PROBE, the first of these where several share the
-    same exams and so cannot be told apart. members: (column, id) of all of them. weight:
-    probability among all explanations. shift: log odds, after less before.
-    """
-
-    kind: str
-    members: tuple[tuple[str, str], ...]
-    weight: float
-    shift: float
-    n_after: int
-
-
-@dataclass(frozen=True)
-class Part:
-    """Share points in millionths; lower and upper: 95 % bootstrap interval."""
-
-    name: str
-    micro: int
-    lower_micro: int
-    upper_micro: int
-
-
-@dataclass(frozen=True)
-class Explained:
-    """Before and after: exams and events. parts: as PARTS, adding up to change_micro exactly.
-    explanations: the most likely first."""
-
-    n_before: int
-    events_before: int
-    n_after: int
-    events_after: int
-    change_micro: int
-    parts: tuple[Part, ...]
-    explanations: tuple[Explanation, ...]
 
 
 def explain_change(
-    before: pl.DataFrame, after: pl.DataFrame, *, rng: np.random.Generator, rounds: int = ROUNDS
+    before: pl.DataFrame,
+    after: pl.DataFrame,
+    *,
+    rng: np.random.Generator,
+    rounds: int = ROUNDS,
+    leaning: Mapping[Key, float] | None = None,
+    weights: Mapping[Key, float] | None = None,
 ) -> Explained:
     """Share out the change of a share between two periods, and weigh what may have caused it.
 
     Args:
         before, after: exam_cells of each period, both with exams.
         rng: for the bootstrap.
+        leaning: ln of a factor to each explanation's evidence, from elsewhere (0 where missing).
+        weights: the probabilities themselves, from better evidence; None: from these cells.
     Returns: Explained. Parts are averaged over all orders in which factors may change (Das Gupta)
         and over explanations by their weight; the remainder is what no part holds.
     Weak when: two things moved at once (the likelier one is named); exams of a month hang
@@ -106,16 +69,16 @@ def explain_change(
     ).sort("is_after", *FACTORS, "log_odds")
     table = _Table(cells)
     k, n = table.events[None, :], table.n[None, :]
-    candidates = table.candidates()
+    candidates = table.candidates(leaning or {}, weights)
     fits = [table.fit(one, k, n) for one in candidates]
-    weights = _weights(candidates, np.array([[fit.evidence[0]] for fit in fits]))[:, 0]
-    kept = [number for number in range(len(fits)) if weights[number] >= KEPT_WEIGHT]
+    likely = _weights(candidates, np.array([[fit.evidence[0]] for fit in fits]))[:, 0]
+    kept = [number for number in range(len(fits)) if likely[number] >= KEPT_WEIGHT]
     chosen = [candidates[number] for number in kept]
     total = _change(table, k, n)
     found = _parts(table, chosen, k, n)
     again = _parts(table, chosen, *table.drawn_again(rng, rounds))
     low, high = np.quantile(again, [0.025, 0.975], axis=1)
-    order = np.argsort(-weights, kind="stable")
+    order = np.argsort(-likely, kind="stable")
     return Explained(
         *table.sizes(),
         change_micro=_micro(total[0]),
@@ -124,7 +87,7 @@ def explain_change(
             Explanation(
                 candidates[i].kind,
                 candidates[i].members,
-                float(weights[i]),
+                float(likely[i]),
                 float(fits[i].coefficients[0, -1]) if candidates[i].kind != NOTHING else 0.0,
                 int(table.n[candidates[i].mask].sum()),
             )
@@ -152,7 +115,9 @@ class _Candidate:
     kind: str
     members: tuple[tuple[str, str], ...]
     mask: NDArray[np.bool_]
-    prior: float
+    log_prior: float
+    is_known: bool = False
+    """Its probability is given, whatever these cells say."""
 
 
 @dataclass(frozen=True)
@@ -184,9 +149,10 @@ class _Table:
         n, events = int(self.n.sum()), int(self.events.sum())
         return n - n_after, events - events_after, n_after, events_after
 
-    def candidates(self) -> list[_Candidate]:
+    def candidates(
+        self, leaning: Mapping[Key, float], weights: Mapping[Key, float] | None
+    ) -> list[_Candidate]:
         """One for each set of exams after the change that can be told apart from others."""
-        nothing = np.zeros(len(self.n), dtype=bool)
         named: list[tuple[str, tuple[tuple[str, str], ...], NDArray[np.bool_]]] = [
             (ALIKE, (), self.is_after)
         ]
@@ -198,14 +164,21 @@ class _Table:
                 sizes = [self.n[is_here & (self.is_after == side)].sum() for side in (False, True)]
                 if min(sizes) >= FEWEST:
                     named.append((KIND_OF[name], ((name, str(member)),), is_here & self.is_after))
-        found: dict[bytes, _Candidate] = {}
+        found: dict[bytes, tuple[Key, NDArray[np.bool_], float]] = {
+            b"": ((NOTHING, ()), np.zeros(len(self.n), dtype=bool), PRIOR[NOTHING])
+        }
         for kind, members, mask in named:
-            key, prior = mask.tobytes(), PRIOR[kind]
-            if (same := found.get(key)) is not None:
-                members, prior = same.members + members, same.prior + prior
-                kind = same.kind
-            found[key] = _Candidate(kind, members, mask, prior)
-        return [_Candidate(NOTHING, (), nothing, PRIOR[NOTHING]), *found.values()]
+            code, prior = mask.tobytes(), PRIOR[kind]
+            if (same := found.get(code)) is not None:
+                kind, members, prior = same[0][0], same[0][1] + members, same[2] + prior
+            found[code] = ((kind, members), mask, prior)
+        given = weights if weights and any(weights.get(one[0]) for one in found.values()) else None
+        return [
+            _Candidate(*key, mask, float(np.log(prior)) + leaning.get(key, 0.0))
+            if given is None
+            else _Candidate(*key, mask, float(np.log(given.get(key, 0.0) or 1e-300)), True)
+            for key, mask, prior in found.values()
+        ]
 
     def fit(self, one: _Candidate, events: Floats, n: Floats) -> _Fit:
         design, spread = self.design, self.spread
@@ -240,7 +213,8 @@ def _change(table: _Table, events: Floats, n: Floats) -> Floats:
 
 def _weights(candidates: Sequence[_Candidate], evidence: Floats) -> Floats:
     """Probability of each candidate: (candidates, data sets)."""
-    log = evidence + np.log([one.prior for one in candidates])[:, None]
+    seen = np.where([[one.is_known] for one in candidates], 0.0, evidence)
+    log = seen + np.array([one.log_prior for one in candidates])[:, None]
     weight = np.exp(log - log.max(axis=0))
     return np.asarray(weight / weight.sum(axis=0))
 

@@ -2,9 +2,10 @@
 
 from dataclasses import dataclass
 
-from qa.drift.explain import (
+from qa.drift.causes import (
     ALIKE,
     DEVICE,
+    NEWCOMERS,
     NOTHING,
     OPERATOR,
     PATIENTS,
@@ -60,13 +61,27 @@ def judge(found: Explained, *, is_grade: bool, n_operators: int, n_devices: int)
         return Verdict(FEW, (), 0.0, False, *ends)
     if top.kind == NOTHING:
         return _of_composition(found, top, ends)
+    if top.kind in (ALIKE, NEWCOMERS):
+        many = n_operators > 1 and n_devices > 1
+        return _of_everybody(found, top, ends, may_be_patients=is_grade and many)
     if top.weight < LIKELY:
         return Verdict(NOT_ESTABLISHED, (), top.weight, False, *ends)
-    if top.kind == ALIKE:
-        many = n_operators > 1 and n_devices > 1
-        cause = UNSEEN_PATIENTS if is_grade and many else NOT_ESTABLISHED
-        return Verdict(cause, top.members, top.weight, False, *ends)
     return Verdict(top.kind, top.members, top.weight, False, *ends)
+
+
+def _of_everybody(
+    found: Explained, top: Explanation, ends: tuple[float, float], *, may_be_patients: bool
+) -> Verdict:
+    """All moved alike. Where patients seen before moved too, it is not that others came."""
+    if top.kind == NEWCOMERS and top.weight >= LIKELY:
+        return Verdict(UNSEEN_PATIENTS, (), top.weight, False, *ends)
+    both = sum(one.weight for one in found.explanations if one.kind in (ALIKE, NEWCOMERS))
+    can_tell = any(one.kind == NEWCOMERS for one in found.explanations)
+    is_old_patients_too = can_tell and top.kind == ALIKE and top.weight >= LIKELY
+    is_patients = may_be_patients and both >= LIKELY and not is_old_patients_too
+    cause = UNSEEN_PATIENTS if is_patients else NOT_ESTABLISHED
+    weight = both if is_patients else top.weight
+    return Verdict(cause, top.members if top.kind == ALIKE else (), weight, False, *ends)
 
 
 def _of_composition(found: Explained, top: Explanation, ends: tuple[float, float]) -> Verdict:

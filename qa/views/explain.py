@@ -1,15 +1,17 @@
 """Why did a share move at a site? The verdict in words, what it rests on, and the parts."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
 import polars as pl
 
 from qa.drift.exam_cells import FACTORS, exam_cells
+from qa.drift.exam_steps import Steps, find_steps
 from qa.drift.explain import explain_change
 from qa.drift.verdict import judge
+from qa.drift.weigh_steps import leaning_of, weights_of, with_newcomers
 from qa.drift.when import Started, find_start
 from qa.model.definitions import CAUTION, GRADE_CAUTION, Measure
 from qa.model.errors import WrongUse
@@ -19,25 +21,21 @@ from qa.model.schemas import COUNT_COLUMNS
 from qa.model.words import UnitKind
 from qa.views import words
 from qa.views.explain_mix import MixRow, mix_rows
-from qa.views.explain_words import (
+from qa.views.explain_rows import (
     MemberRow,
     PartRow,
     WeightRow,
-    answer_words,
-    before_after_words,
     member_rows,
-    next_words,
     part_rows,
-    sure_words,
     weight_rows,
 )
+from qa.views.explain_words import answer_words, before_after_words, next_words, sure_words
 from qa.views.names import site_name
 from qa.views.scope import charted_measures, criteria_of_month
 
 SEED = 1955
 """Of the bootstrap: the same question has the same answer. Kitagawa's year."""
 MONTHS = 24
-PERIOD = 12
 RECENT = 3
 """Months that are held against those before where no step was found."""
 FEWEST_MONTHS = 6
@@ -93,6 +91,7 @@ class _Periods:
     started: Started
     months: tuple[date, ...]
     from_signal: bool
+    by_exams: bool
 
 
 def explain_view(
@@ -116,11 +115,19 @@ def explain_view(
             code="USE-061",
         ) from None
     name = site_name(published.network, site_id)
-    periods = _periods(published, cells, measure, site_id=site_id, month=month)
+    steps = find_steps(exams, measure=measure)
+    periods = _periods(published, cells, measure, steps, site_id=site_id, month=month)
     if periods is None:
         return _nothing(site_id, name, measure, month)
     before, after = (_sum(cells, months) for months in (periods.before, periods.after))
-    found = explain_change(before, after, rng=np.random.default_rng(seed))
+    found = explain_change(
+        before,
+        after,
+        rng=np.random.default_rng(seed),
+        leaning=leaning_of(steps, periods.after[0]),
+        weights=weights_of(steps),
+    )
+    found = with_newcomers(found, steps)
     verdict = judge(
         found,
         is_grade=measure.is_grade,
@@ -134,10 +141,10 @@ def explain_view(
         site_name=name,
         measure=measure,
         month=month,
-        answer=words.as_sentence(answer_words(network, name, measure, found, verdict)),
+        answer=words.as_sentence(answer_words(network, name, measure, found, verdict, steps)),
         subline=sure_words(network, measure, found, verdict),
         facts=(
-            ("What moved", before_after_words(measure, found, verdict)),
+            ("What moved", before_after_words(measure, found, verdict, steps)),
             ("Since when", _since_words(periods)),
             ("Held against", _against_words(periods, criteria_id)),
             ("Next", next_words(network, measure, found, verdict)),
@@ -171,13 +178,24 @@ def _model(
 
 
 def _periods(
-    published: Published, cells: pl.DataFrame, measure: Measure, *, site_id: str, month: date
+    published: Published,
+    cells: pl.DataFrame,
+    measure: Measure,
+    steps: Steps,
+    *,
+    site_id: str,
+    month: date,
 ) -> _Periods | None:
+    """Since the likeliest step of single exams, the last step of the share, a signal, or lately."""
     series = cells.group_by("month").agg(pl.col("n", "n_events").sum()).sort("month")
     months = tuple(series["month"].to_list())
     if len(months) < FEWEST_MONTHS:
         return None
     started = find_start(series["n_events"].to_numpy(), series["n"].to_numpy())
+    step = steps.found
+    if step is not None:
+        place, low, high = (months.index(one) for one in (step.start, step.first, step.last))
+        started = replace(started, start=place, first=low, last=high)
     signals = published.frame(
         "signals",
         unit_kind=UnitKind.SITE.value,
@@ -189,11 +207,12 @@ def _periods(
     by_signal = months.index(since[0]) if since and since[0] in months[RECENT:] else None
     place = started.start or by_signal or len(months) - RECENT
     return _Periods(
-        months[max(0, place - PERIOD) : place],
+        months[:place],
         months[place:],
         started,
         months,
         from_signal=started.start is None and by_signal is not None,
+        by_exams=step is not None,
     )
 
 
@@ -222,7 +241,8 @@ def _since_words(periods: _Periods) -> str:
         return f"No step was found; the last {count} months are held against those before. {trend}"
     low, high = (month_name(months[k]) for k in (started.first or 0, started.last or 0))
     span = "" if low == high else f" (nine in ten: {low} to {high})"
-    return f"{first}{span}, by the best partition of the months. {trend}"
+    how = "the exams one by one" if periods.by_exams else "the best partition of the months"
+    return f"{first}{span}, by {how}. {trend}"
 
 
 def _p(value: float) -> str:
@@ -254,6 +274,8 @@ def _notes(measure: Measure, *, has_model: bool) -> tuple[str, ...]:
         "Parts are averaged over all orders in which factors may have changed and over the "
         "explanations by their probability; they add up exactly. Intervals: 200 bootstrap draws of "
         "the exams. Probabilities hold if one thing moved; two at once are not weighed.",
+        "What, and since when: exams one by one, every month as a start; of results the values, "
+        "with a level of each patient: those who come again tell a device from new patients.",
         "The evidence is in the exams only. Phantom checks, events of the equipment and what the "
         "site knows of its referrals count for more.",
     )

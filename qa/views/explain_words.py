@@ -1,23 +1,17 @@
-"""Words of an explained change: verdict, confidence, what next; rows of its tables."""
-
-from dataclasses import dataclass
-
-import polars as pl
+"""Words of an explained change: verdict, confidence, what was seen, what next."""
 
 from qa.charts.curves import share_intervals
-from qa.drift.explain import (
+from qa.drift.causes import (
     ALIKE,
     DEVICE,
-    MICRO,
-    NOTHING,
+    NEWCOMERS,
     OPERATOR,
     PATIENTS,
     PROBE,
-    REMAINDER,
     Explained,
     Explanation,
-    Part,
 )
+from qa.drift.exam_steps import Steps
 from qa.drift.verdict import (
     FEW,
     LIKELY,
@@ -28,83 +22,26 @@ from qa.drift.verdict import (
     Verdict,
 )
 from qa.model.definitions import Measure, Network
-from qa.model.words import UnitKind
 from qa.views import words
-from qa.views.names import spoken_name
-
-PART_WORDS = {
-    PATIENTS: "Referral mix: other patients, as far as exports describe them",
-    OPERATOR: "Operators: who examines, and how",
-    DEVICE: "Devices: which are used, and how they read",
-    PROBE: "Probe and technique",
-    ALIKE: "Everybody at the site alike",
-    REMAINDER: "Remainder: chance, and what no part holds",
-}
-COLUMN_WORDS = {
-    "operator_id": "Operator",
-    "device_id": "Device",
-    "probe": "Probe",
-    "technique": "Technique",
-}
-SHOWN_WEIGHT = 0.01
-
-
-@dataclass(frozen=True)
-class PartRow:
-    """One part of the change in percent points with its interval, and where it is drawn.
-
-    left, width: of the bar; low, high: ends of the interval; zero: the line without change; all in
-    percent of the drawing's width.
-    """
-
-    name: str
-    text: str
-    left: float
-    width: float
-    low: float
-    high: float
-    zero: float
-
-
-@dataclass(frozen=True)
-class WeightRow:
-    """One explanation and its probability."""
-
-    name: str
-    weight: float
-    text: str
-    shift_text: str
-
-
-@dataclass(frozen=True)
-class MemberRow:
-    """One operator, device, probe or technique before and after."""
-
-    kind: str
-    name: str
-    n_before: int
-    before_text: str
-    n_after: int
-    after_text: str
-
-    @property
-    def label(self) -> str:
-        """Example: 'Operator 41'; 'Probe: standard'."""
-        return self.name if self.name.startswith(self.kind) else f"{self.kind}: {self.name}"
-
-    @property
-    def n_before_text(self) -> str:
-        return words.whole(self.n_before)
-
-    @property
-    def n_after_text(self) -> str:
-        return words.whole(self.n_after)
+from qa.views.explain_rows import (
+    PART_WORDS,
+    SHOWN_WEIGHT,
+    explanation_name,
+    in_hundred,
+    member_name,
+    points,
+)
 
 
 def answer_words(
-    network: Network, name: str, measure: Measure, found: Explained, verdict: Verdict
+    network: Network,
+    name: str,
+    measure: Measure,
+    found: Explained,
+    verdict: Verdict,
+    steps: Steps,
 ) -> str:
-    """The verdict as one sentence."""
+    """The verdict as one sentence; where values moved and the share has not, it speaks of them."""
     if verdict.cause == FEW:
         return f"{name}: too few exams to say why {measure.event} have moved"
     if verdict.cause == NOT_MOVED:
@@ -114,14 +51,25 @@ def answer_words(
         f"{words.percent_number(found.events_before / found.n_before)} to "
         f"{words.percent(found.events_after / found.n_after)}"
     )
-    return f"{moved}: {_cause_words(network, measure, found, verdict)}"
+    is_share_still = verdict.lower <= 0 <= verdict.upper
+    if is_share_still and steps.found is not None and steps.ratio is not None:
+        quantity = measure.key.split("_")[0]
+        way = "higher" if steps.ratio > 1 else "lower"
+        by = words.percent(abs(steps.ratio - 1))
+        moved = f"{name}: {quantity} in some exams is about {by} {way}"
+    return f"{moved}: {_cause_words(network, found, verdict)}"
 
 
-def _cause_words(network: Network, measure: Measure, found: Explained, verdict: Verdict) -> str:
+def _cause_words(network: Network, found: Explained, verdict: Verdict) -> str:
     how = "very likely" if verdict.weight >= VERY_LIKELY else "probably"
     top = found.explanations[0]
     if verdict.cause == PATIENTS:
         return "other patients were referred"
+    if verdict.cause == UNSEEN_PATIENTS and top.kind == NEWCOMERS and top.weight >= LIKELY:
+        return (
+            f"{how} other patients, as those who came before have not changed; exports do not "
+            "describe what is different"
+        )
     if verdict.cause == UNSEEN_PATIENTS:
         return (
             f"{how} other patients, as all operators and devices moved alike; exports do not "
@@ -129,7 +77,7 @@ def _cause_words(network: Network, measure: Measure, found: Explained, verdict: 
         )
     if verdict.cause == NOT_ESTABLISHED:
         if top.kind == ALIKE and top.weight >= LIKELY:
-            return f"cause not established; {_alike_words(network, top)}"
+            return f"cause not established; {_alike_words(network, found, top)}"
         return "cause not established"
     if verdict.is_composition:
         return {
@@ -143,34 +91,23 @@ def _cause_words(network: Network, measure: Measure, found: Explained, verdict: 
     return f"{how} {words.lower_first(names)} alone"
 
 
-def _alike_words(network: Network, top: Explanation) -> str:
+def _alike_words(network: Network, found: Explained, top: Explanation) -> str:
     """Where one device serves all, it cannot be told from the site."""
-    names = [_member_name(network, *one) for one in top.members]
+    names = [member_name(network, *one) for one in top.members]
+    is_old_too = any(one.kind == NEWCOMERS for one in found.explanations)
+    if names and is_old_too:
+        return (
+            "everybody moved alike, patients who came before as well, and "
+            f"{words.lower_first(words.listed(names))} serves all: the device, or what all do"
+        )
+    if is_old_too:
+        return "everybody at the site moved alike, patients who came before as well"
     if names:
         return (
             f"everybody moved alike, and {words.lower_first(words.listed(names))} serves all, so "
             "device and patients cannot be told apart from exams"
         )
     return "everybody at the site moved alike"
-
-
-def explanation_name(network: Network, one: Explanation) -> str:
-    """Example: 'Operator 41'; 'Device 6 or 2D-SWE', where the two cannot be told apart."""
-    if one.kind == NOTHING:
-        return "Nothing but who came, who examined them, and with what"
-    names = [_member_name(network, *member) for member in one.members]
-    if one.kind == ALIKE:
-        return " or ".join(["Everybody at the site alike", *map(words.lower_first, names)])
-    return " or ".join([names[0][:1].upper() + names[0][1:], *map(words.lower_first, names[1:])])
-
-
-def _member_name(network: Network, column: str, member: str) -> str:
-    if column in ("operator_id", "device_id"):
-        return spoken_name(network, _UNIT_KIND[column], member)
-    return f"the {member} probe" if column == "probe" else member
-
-
-_UNIT_KIND = {"operator_id": UnitKind.OPERATOR, "device_id": UnitKind.DEVICE}
 
 
 def sure_words(network: Network, measure: Measure, found: Explained, verdict: Verdict) -> str:
@@ -180,26 +117,20 @@ def sure_words(network: Network, measure: Measure, found: Explained, verdict: Ve
     if verdict.cause == PATIENTS or verdict.is_composition:
         part = next(one for one in found.parts if one.name == verdict.cause)
         return (
-            f"{PART_WORDS[part.name].split(':')[0]}: {_points(part.micro)} of "
-            f"{_points(found.change_micro)} percent points "
-            f"({_points(part.lower_micro)} to {_points(part.upper_micro)})."
+            f"{PART_WORDS[part.name].split(':')[0]}: {points(part.micro)} of "
+            f"{points(found.change_micro)} percent points "
+            f"({points(part.lower_micro)} to {points(part.upper_micro)})."
         )
     first = found.explanations[0]
     second = found.explanations[1] if len(found.explanations) > 1 else None
-    said = f"{explanation_name(network, first)}: {_in_hundred(first.weight)}"
+    said = f"{explanation_name(network, first)}: {in_hundred(first.weight)}"
     if second is not None and second.weight >= SHOWN_WEIGHT:
         other = words.lower_first(explanation_name(network, second))
-        said += f"; {other}: {_in_hundred(second.weight)}"
+        said += f"; {other}: {in_hundred(second.weight)}"
     return f"{said}, if one thing moved."
 
 
-def _in_hundred(weight: float) -> str:
-    if weight > 0.99:
-        return "more than 99 in 100"
-    return f"{round(100 * weight)} in 100" if weight >= SHOWN_WEIGHT else "less than 1 in 100"
-
-
-def before_after_words(measure: Measure, found: Explained, verdict: Verdict) -> str:
+def before_after_words(measure: Measure, found: Explained, verdict: Verdict, steps: Steps) -> str:
     sides = []
     for events, n in (
         (found.events_before, found.n_before),
@@ -208,90 +139,19 @@ def before_after_words(measure: Measure, found: Explained, verdict: Verdict) -> 
         (lower,), (upper,) = share_intervals((events,), n)
         share = words.percent_with_interval(events / n, lower, upper)
         sides.append(f"{share} of {words.counted(n, 'exam')}")
-    points = _points(found.change_micro)
-    return (
+    said = (
         f"{words.as_sentence(measure.event)[:-1]}: {sides[0]} before, {sides[1]} after; a change "
-        f"of {points} points ({100 * verdict.lower:+.1f} to {100 * verdict.upper:+.1f})."
+        f"of {points(found.change_micro)} points ({100 * verdict.lower:+.1f} to "
+        f"{100 * verdict.upper:+.1f})."
     )
-
-
-def _points(micro: int) -> str:
-    """Example: 12345 → '+1.23'"""
-    return f"{100 * micro / MICRO:+.2f}"
-
-
-def part_rows(found: Explained, *, has_model: bool) -> tuple[PartRow, ...]:
-    """The whole change first, then its parts, on one scale."""
-    whole = Part("", found.change_micro, found.change_micro, found.change_micro)
-    drawn = (whole, *found.parts)
-    ends = [one for part in drawn for one in (part.lower_micro, part.upper_micro, part.micro, 0)]
-    first, span = min(ends), max(max(ends) - min(ends), 1)
-
-    def place(micro: int) -> float:
-        return round(100 * (micro - first) / span, 2)
-
-    rows = []
-    for part in drawn:
-        name = PART_WORDS.get(part.name, "The whole change")
-        if part.name == PATIENTS and not has_model:
-            name = "Referral mix: not worked out for this measure"
-        text = _points(part.micro)
-        if part.name:
-            text += f" ({_points(part.lower_micro)} to {_points(part.upper_micro)})"
-        left, right = sorted((place(0), place(part.micro)))
-        low, high = place(part.lower_micro), place(part.upper_micro)
-        rows.append(PartRow(name, text, left, round(right - left, 2), low, high, place(0)))
-    return tuple(rows)
-
-
-def weight_rows(network: Network, found: Explained) -> tuple[WeightRow, ...]:
-    return tuple(
-        WeightRow(
-            explanation_name(network, one),
-            one.weight,
-            _in_hundred(one.weight),
-            "–" if one.kind == NOTHING else f"{_odds(one.shift)} in {one.n_after:,} exams",
-        )
-        for one in found.explanations
-        if one.weight >= SHOWN_WEIGHT
+    if steps.found is None or steps.ratio is None:
+        return said
+    assert steps.lower is not None
+    assert steps.upper is not None
+    return (
+        f"{said} Values of the likeliest explanation's exams are {steps.ratio:.2f} times those "
+        f"before ({steps.lower:.2f} to {steps.upper:.2f}), patients taken into account."
     )
-
-
-def _odds(shift: float) -> str:
-    """Example: 0.69 → 'odds × 2.0'"""
-    return f"odds × {2.718281828459045**shift:.2f}"
-
-
-def member_rows(
-    network: Network, before: pl.DataFrame, after: pl.DataFrame
-) -> tuple[MemberRow, ...]:
-    """Every operator, device, probe and technique with its exams and share in both periods."""
-    rows = []
-    for column, kind in COLUMN_WORDS.items():
-        sides = [
-            {key: (n, k) for key, n, k in _sums(cells, column).iter_rows()}
-            for cells in (before, after)
-        ]
-        for member in sorted({*sides[0], *sides[1]}):
-            (n_before, text_before), (n_after, text_after) = (
-                _side(*side.get(member, (0, 0))) for side in sides
-            )
-            name = _member_name(network, column, member)
-            if column == "probe":
-                name = member
-            rows.append(MemberRow(kind, name, n_before, text_before, n_after, text_after))
-    return tuple(rows)
-
-
-def _sums(cells: pl.DataFrame, column: str) -> pl.DataFrame:
-    return cells.group_by(column).agg(pl.col("n", "n_events").sum())
-
-
-def _side(n: int, events: int) -> tuple[int, str]:
-    if not n:
-        return 0, words.NO_DATA
-    (lower,), (upper,) = share_intervals((events,), n)
-    return n, words.percent_with_interval(events / n, lower, upper)
 
 
 def next_words(network: Network, measure: Measure, found: Explained, verdict: Verdict) -> str:

@@ -7,15 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.special import expit
 
-from qa.drift.explain import (
-    ALIKE,
-    DEVICE,
-    OPERATOR,
-    PARTS,
-    PATIENTS,
-    PROBE,
-    explain_change,
-)
+from qa.drift.causes import ALIKE, DEVICE, OPERATOR, PARTS, PATIENTS, PROBE
+from qa.drift.explain import explain_change
 from qa.drift.verdict import FEW, NOT_ESTABLISHED, NOT_MOVED, UNSEEN_PATIENTS, judge
 from tests.unit.drift.planted import PATIENTS as CLASSES
 from tests.unit.drift.planted import made_cells
