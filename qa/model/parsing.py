@@ -15,6 +15,7 @@ from typing import Any
 import msgspec
 
 from qa.model.assignments import check_assignments
+from qa.model.bands import check_bands
 from qa.model.definitions import (
     ColumnMap,
     CriteriaSet,
@@ -115,20 +116,7 @@ def parse_grade_table(text: str, *, where: str) -> GradeTable:
     table = build(
         GradeTable, raw | {"fingerprint": fingerprint_of(text)}, where=where, error=DefinitionError
     )
-    if list(table.edges) != sorted(set(table.edges)):
-        raise DefinitionError(
-            "the bands overlap",
-            where=where,
-            expected="edges that rise from one to the next",
-            code="DEF-004",
-        )
-    if len(table.labels) != len(table.edges) + 1:
-        raise DefinitionError(
-            f"{len(table.labels)} labels for {len(table.edges) + 1} bands",
-            where=where,
-            expected="one label more than edges",
-            code="DEF-005",
-        )
+    check_bands(table, where=where)
     return table
 
 

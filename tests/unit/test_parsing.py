@@ -122,7 +122,10 @@ def test_parse_network_without_criteria_is_refused() -> None:
 @pytest.mark.parametrize(
     ("old", "new", "message"),
     [
-        ("[7.0, 9.0]", "[9.0, 7.0]", "bands overlap"),
+        ("[7.0, 9.0]", "[9.0, 7.0]", "bands overlap: edge 7 stands after 9.*Put 7 before 9"),
+        ("[7.0, 9.0]", "[nan, 9.0]", "bands overlap"),
+        ("[7.0, 9.0]", "[7.0, inf]", "no positive number"),
+        ("[7.0, 9.0]", "[-7.0, 9.0]", "no positive number"),
         ("[7.0, 9.0]", "[7.0, 7.0]", "bands overlap"),
         ("[7.0, 9.0]", "[7.0]", "3 labels for 2 bands"),
         ("edges", "edge", "Did you mean 'edges'"),
