@@ -10,14 +10,16 @@ from dashboard import ids
 from dashboard.addresses import Download, Page
 from dashboard.components.bands import band_bars, band_key, band_table
 from dashboard.components.basics import file_link, link, section
-from dashboard.components.charts import chart_figure
+from dashboard.components.charts import chart_figure, graph
 from dashboard.components.choices import select
 from dashboard.components.shell import screen
 from dashboard.components.tables import table
+from dashboard.curve_figure import curve_figure
 from dashboard.selection import Context
 from qa.views import words
 from qa.views.grade_detail import TableBeside
 from qa.views.grades import GradesView, grades_view
+from qa.views.value_curves import CurvesView
 
 
 def layout(context: Context) -> Component:
@@ -122,11 +124,18 @@ def _detail(view: GradesView) -> list[Component]:
                     band_table("Bands by operator and device", detail.members),
                 ]
             ),
+            html.Details(
+                [
+                    html.Summary("Month by month"),
+                    band_table("Bands month by month", detail.by_month),
+                ]
+            ),
             id=ids.Grades.MEMBERS,
             note=view.period_text,
         ),
         section(
             f"{view.over_time_of}: values",
+            *(part for one in detail.curves for part in _curves(one)),
             table("Quantiles of values", headings, values, numeric=tuple(range(1, 7))),
             id=ids.Grades.VALUES,
             note=f"{view.period_text} One technique at a time; so many exams lie at or below.",
@@ -134,6 +143,15 @@ def _detail(view: GradesView) -> list[Component]:
         section(
             "The same exams by each table", *beside, id=ids.Grades.TABLES, note=detail.sentence
         ),
+    ]
+
+
+def _curves(view: CurvesView) -> list[Component]:
+    text = "Full line: the period; dashed: as many months before; dotted: edges of the bands."
+    return [
+        html.H3(f"{view.title}: share at or below"),
+        graph(curve_figure(view), "300px"),
+        html.P(text, className="note"),
     ]
 
 

@@ -13,7 +13,7 @@ from qa.assess.bands import with_bands
 from qa.charts.curves import share_intervals
 from qa.drift.moved import value_quantiles
 from qa.model.definitions import GradeTable, InForce
-from qa.model.months import add_months
+from qa.model.months import add_months, short_month_name
 from qa.model.published import Published
 from qa.model.words import UnitKind
 from qa.views import words
@@ -21,6 +21,7 @@ from qa.views.explain_mix import VALUE
 from qa.views.grade_bars import grade_bar
 from qa.views.names import spoken_name
 from qa.views.shown import GradeBar
+from qa.views.value_curves import CurvesView, value_curves
 
 SHARES = (0.1, 0.25, 0.5, 0.75, 0.9)
 
@@ -46,11 +47,14 @@ class TableBeside:
 
 @dataclass(frozen=True)
 class GradeDetail:
-    """members: bands by operator, then by device. tables: the one in force first. sentence: how far
-    the tables are apart."""
+    """members: bands by operator, then by device; by_month: of each month of the period, oldest
+    first. curves: empirical distributions. tables: the one in force first. sentence: how far the
+    tables are apart."""
 
     members: tuple[GradeBar, ...]
+    by_month: tuple[GradeBar, ...]
     values: tuple[ValueRow, ...]
+    curves: tuple[CurvesView, ...]
     tables: tuple[TableBeside, ...]
     sentence: str
 
@@ -67,7 +71,22 @@ def grade_detail(
     tables = _tables(published, exams, table)
     return GradeDetail(
         members=tuple(_members(published, counts, table)),
+        by_month=tuple(
+            grade_bar(
+                counts.filter(pl.col("month") == one), table=table, label=short_month_name(one)
+            )
+            for one in reversed(span)
+        ),
         values=tuple(_values(published, exams, table)),
+        curves=value_curves(
+            published,
+            site_id=site_id,
+            quantity=table.quantity,
+            table_id=table.id,
+            edges=table.edges,
+            month=month,
+            months=months,
+        ),
         tables=tables,
         sentence=_sentence(tables),
     )
