@@ -3,6 +3,7 @@
 from dashboard.look import INK, MUTED, RULE, Figure, base_layout
 from qa.views.value_curves import CurvesView
 
+TICKS_KPA = [2, 3, 5, 7, 10, 15, 20, 30, 50, 75]
 AXIS = {"gridcolor": RULE, "zeroline": False, "fixedrange": True}
 
 
@@ -25,7 +26,7 @@ def curve_figure(view: CurvesView) -> Figure:
         for curve in view.curves
     ]
     layout = base_layout({"l": 56, "r": 20, "t": 10, "b": 70})
-    layout["xaxis"] = {**AXIS, "type": "log", "title": {"text": view.unit}}
+    layout["xaxis"] = {**AXIS, **_scale(view), "title": {"text": view.unit}}
     layout["yaxis"] = {**AXIS, "title": {"text": "% at or below"}, "range": [0, 100]}
     layout["shapes"] = [
         {
@@ -43,3 +44,10 @@ def curve_figure(view: CurvesView) -> Figure:
     layout["showlegend"] = True
     layout["legend"] = {"orientation": "h", "y": -0.3, "x": 0}
     return {"data": data, "layout": layout}
+
+
+def _scale(view: CurvesView) -> Figure:
+    """Stiffness by ratio, with whole values at the ticks; attenuation in even steps."""
+    if view.unit != "kPa":
+        return {"type": "linear"}
+    return {"type": "log", "tickvals": TICKS_KPA, "ticktext": [str(one) for one in TICKS_KPA]}

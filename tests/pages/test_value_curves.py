@@ -50,6 +50,7 @@ def test_both_periods_are_drawn_apart_by_line_and_by_name():
     assert [one.is_now for one in found.curves] == [False, True]
     figure = curve_figure(found)
     assert [one["line"]["dash"] for one in figure["data"]] == ["dash", "solid"]
+    assert figure["layout"]["xaxis"]["ticktext"][:2] == ["2", "3"]
     assert len({one["name"] for one in figure["data"]}) == 2
     assert [one["x0"] for one in figure["layout"]["shapes"]] == [10.0, 15.0]
 
