@@ -60,10 +60,10 @@ def score_chart(scores: tuple[ScoreLine, ...]) -> Figure:
 
 
 def past_chart(lines: tuple[PerformanceLine, ...]) -> Figure:
-    """Scores of each participant over closed rounds; who is or was out is named at the right."""
+    """Scores over closed rounds, by their last day; who is or was out is named at the right."""
     layout = base_layout({"l": 44, "r": 110, "t": 10, "b": 40})
     far = 1.1 * max([3.5, *(abs(then.score) for one in lines for then in one.past)])
-    layout["xaxis"] = {"type": "category", "gridcolor": RULE, "fixedrange": True}
+    layout["xaxis"] = {"type": "category", "gridcolor": RULE, "fixedrange": True, "tickangle": 0}
     layout["yaxis"] = {
         "title": {"text": "score"},
         "gridcolor": RULE,
@@ -88,7 +88,7 @@ def past_chart(lines: tuple[PerformanceLine, ...]) -> Figure:
     layout["annotations"] = [
         note(
             one.name,
-            x=one.past[-1].title,
+            x=one.past[-1].closes_on,
             y=one.past[-1].score,
             xshift=9,
             yanchor="top" if number % 2 else "bottom",
@@ -100,7 +100,7 @@ def past_chart(lines: tuple[PerformanceLine, ...]) -> Figure:
 
 def _past(one: PerformanceLine) -> Figure:
     return {
-        "x": [then.title for then in one.past],
+        "x": [then.closes_on for then in one.past],
         "y": [then.score for then in one.past],
         "mode": "lines+markers",
         "line": {"width": 1, "color": INK if one.is_biased else MUTED},

@@ -38,8 +38,8 @@ def test_lead_comes_to_the_own_site_and_sees_nobody_elses_name(visitor: Reader) 
     wait_for_screen(page)
     assert page.url.endswith("/site")
     expect(page.locator("#answer")).to_contain_text("Eider Point")
-    screens = ["Sites", "Operators", "Grades", "Devices", "Rounds", "Follow-up", "Intake"]
-    assert menu(page) == [*screens, "Methods"]
+    screens = ["Sites", "Operators", "Grades", "Devices", "Rounds", "Follow-up", "Record"]
+    assert menu(page) == [*screens, "Intake", "Methods"]
     page.click("#screens >> text=Operators")
     page.wait_for_url("**/operators**")
     wait_for_screen(page)
