@@ -44,6 +44,7 @@ class Form(StrEnum):
     """Addresses of plain pages with a form."""
 
     TRY = "/intake/try"
+    DECIDE = "/month/decide"
     CASE = "/follow-up/case"
     OPEN_CASE = "/follow-up/open"
     READ = "/follow-up/read"

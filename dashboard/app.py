@@ -20,6 +20,7 @@ from dashboard.equipment_pages import add_equipment_pages
 from dashboard.faults import add_faults
 from dashboard.integrity_pages import add_integrity_pages
 from dashboard.logs import add_request_log
+from dashboard.month_pages import add_month_pages
 from dashboard.note_pages import add_note_pages
 from dashboard.operator_pages import add_operator_pages
 from dashboard.pack_pages import add_pack_pages
@@ -158,6 +159,7 @@ def create_app(
     add_downloads(app.server, source, prefix=path_prefix, access=access, make_desk=desk)
     if desk is not None:
         add_case_pages(app.server, source, desk, prefix=path_prefix)
+        add_month_pages(app.server, source, desk, prefix=path_prefix)
         add_equipment_pages(app.server, source, desk, prefix=path_prefix)
         add_reading_pages(app.server, source, desk, prefix=path_prefix)
         add_operator_pages(app.server, source, desk, prefix=path_prefix)

@@ -19,6 +19,7 @@ class Month(StrEnum):
     HEAT = "sites-and-measures"
     MULTIPLES = "sites-side-by-side"
     INTAKE = "intake"
+    REVIEW = "review"
 
 
 class Site(StrEnum):

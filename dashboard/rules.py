@@ -71,6 +71,7 @@ ENDPOINT_RULES: dict[str, Rule] = {
     "account": LOGGED_IN,
     "users": Rule(_P.MANAGE_USERS, _NETWORK),
     "user": Rule(_P.MANAGE_USERS, _NETWORK),
+    "decide": Rule(_P.DECIDE_CASES, _NETWORK),
     "case": Rule(_P.SEE_CASES, _SITES),
     "open-case": Rule(_P.WORK_CASES, _SITES),
     "read-again": Rule(_P.SECOND_READ),

@@ -23,6 +23,8 @@ def current_actor() -> Actor | None:
 
 def csrf_of_request() -> str:
     """What this page's forms carry; "" where no accounts are in use."""
+    if not has_app_context():
+        return ""
     viewer = current_viewer()
     token = viewer.token if viewer else g.get("visit", "")
     return form_token(token) if token else ""

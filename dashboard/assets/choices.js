@@ -66,6 +66,9 @@
     if (target && arrivedAt !== window.location.href) {
       arrivedAt = window.location.href;
       target.scrollIntoView();
+      if (target.hasAttribute("tabindex")) {
+        target.focus({ preventScroll: true });
+      }
     }
   }
 

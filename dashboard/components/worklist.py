@@ -1,6 +1,6 @@
 """Items to decide: finding, evidence, chart, most likely cause, what to do."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from dash import html
 from dash.development.base_component import Component
@@ -8,7 +8,9 @@ from dash.development.base_component import Component
 from dashboard.addresses import Download, Form, Page, address
 from dashboard.components.basics import facts, link, wild
 from dashboard.components.charts import chart_figure
+from dashboard.components.decide import decide_forms, decided_line, may_decide
 from dashboard.selection import Context
+from qa.model.permissions import Permission, may
 from qa.model.words import UnitKind
 from qa.views import words
 from qa.views.explain import explained_ids
@@ -17,18 +19,29 @@ from qa.views.followup import Decided, decided_items
 from qa.views.worklist import WorkItem
 
 
-def worklist(items: Sequence[WorkItem], *, context: Context, id: str) -> Component:
-    """Numbered within the list, most exams at stake first."""
-    decided = _decided(context)
+def worklist(
+    items: Sequence[WorkItem],
+    *,
+    context: Context,
+    id: str,
+    decided: Mapping[str, Decided] | None = None,
+) -> Component:
+    """Numbered within the list, most exams at stake first.
+
+    Args: decided: what was decided about each; then the list can be decided in place. None: it
+        is shown, and leads to the plain page.
+    """
     return html.Ol(
         [_item(number, item, context, decided) for number, item in enumerate(items, start=1)],
         id=id,
-        className="worklist",
+        className="worklist" if decided is None else "worklist deciding",
     )
 
 
-def overview(items: Sequence[WorkItem]) -> Component:
-    """All items in one line each; a click leads to what stands below."""
+def overview(
+    items: Sequence[WorkItem], *, decided: Mapping[str, Decided] | None = None
+) -> Component:
+    """All items in one line each, with what was decided; a click leads to what stands below."""
     return html.Ol(
         [
             html.Li(
@@ -38,6 +51,7 @@ def overview(items: Sequence[WorkItem]) -> Component:
                         [
                             html.A(item.finding, href=f"#item-{number}"),
                             html.Span(f". {item.stake_text}.", className="muted"),
+                            _short(item, decided),
                         ]
                     ),
                 ]
@@ -48,38 +62,52 @@ def overview(items: Sequence[WorkItem]) -> Component:
     )
 
 
-def _decided(context: Context) -> dict[str, Decided]:
-    desk = context.desk
-    return decided_items(desk.cases(), desk.reviews(), on=desk.today) if desk else {}
-
-
-def _decision(item: WorkItem, context: Context, decided: dict[str, Decided]) -> Component | None:
-    """What was decided about an item, or the way to decide."""
-    if context.desk is None:
+def _short(item: WorkItem, decided: Mapping[str, Decided] | None) -> Component | None:
+    """The decision in two or three words; an open one is the bold one."""
+    if decided is None:
         return None
     known = decided.get(item.item_id)
     if known is None:
-        href = address(Form.OPEN_CASE, prefix=context.prefix, item=item.item_id)
-        return html.P(html.A("Decide: open a case, or do not pursue it", href=href))
-    if not known.case_id:
-        return html.P(words.as_sentence(known.words))
-    href = address(Form.CASE, prefix=context.prefix, case=known.case_id)
-    return html.P(html.A(words.as_sentence(known.words), href=href))
+        return html.Span([" ", html.Strong("to decide")])
+    return html.Span([" ", known.short or "decided"], className="muted done")
 
 
-def _item(number: int, item: WorkItem, context: Context, decided: dict[str, Decided]) -> Component:
+def _decision(
+    number: int, item: WorkItem, context: Context, decided: Mapping[str, Decided] | None
+) -> Component | None:
+    """What was decided about an item, or the way to decide."""
+    desk = context.desk
+    if desk is None:
+        return None
+    if decided is None:
+        known = decided_items(desk.cases(), desk.reviews(), on=desk.today).get(item.item_id)
+    else:
+        known = decided.get(item.item_id)
+    if known is not None:
+        return decided_line(item, known, number, context)
+    if decided is not None and may_decide(context):
+        return decide_forms(item, number, context)
+    if not may(desk.actor, Permission.WORK_CASES, site_id=item.site_id):
+        return html.P("Not decided yet.", className="decision muted")
+    href = address(Form.OPEN_CASE, prefix=context.prefix, item=item.item_id)
+    return html.P(html.A("Decide: open a case, or do not pursue it", href=href))
+
+
+def _item(
+    number: int, item: WorkItem, context: Context, decided: Mapping[str, Decided] | None
+) -> Component:
     return html.Li(
         [
             html.Span(str(number), className="rank", **wild(aria_hidden="true")),
             html.Article(
                 [
-                    html.H3(item.finding, id=f"item-{number}"),
+                    html.H3(item.finding, id=f"item-{number}", tabIndex="-1"),
                     html.P(f"{item.stake_text}.", className="sub"),
                     _chart(item, context),
                     item_facts(item),
                     html.Details([html.Summary("Evidence"), html.P(item.evidence)]),
                     _also(item),
-                    _decision(item, context, decided),
+                    _decision(number, item, context, decided),
                     html.P(
                         [
                             link(_where(item), unit_address(item, context)),
@@ -130,30 +158,38 @@ def _where(item: WorkItem) -> str:
     return f"{item.unit_name} on {place}"
 
 
-def short_worklist(items: Sequence[WorkItem], *, context: Context, first: int) -> Component:
+def short_worklist(
+    items: Sequence[WorkItem],
+    *,
+    context: Context,
+    first: int,
+    decided: Mapping[str, Decided] | None = None,
+) -> Component:
     """The items that follow, one line each, numbered on; the chart is one click away."""
-    decided = _decided(context)
     return html.Ol(
         [
             html.Li(
                 [
                     html.Span(str(number), className="rank", **wild(aria_hidden="true")),
-                    html.P(
+                    html.Div(
                         [
-                            html.Span(
-                                link(item.finding, unit_address(item, context)),
+                            html.P(
+                                [
+                                    link(item.finding, unit_address(item, context)),
+                                    html.Span(f". {item.stake_text}.", className="muted"),
+                                ],
                                 id=f"item-{number}",
+                                tabIndex="-1",
                             ),
-                            html.Span(f". {item.stake_text}.", className="muted"),
+                            _decision(number, item, context, decided),
                         ]
                     ),
-                    _decision(item, context, decided),
                 ]
             )
             for number, item in enumerate(items, start=first)
         ],
         start=str(first),
-        className="worklist short",
+        className="worklist short" if decided is None else "worklist short deciding",
     )
 
 

@@ -8,14 +8,18 @@ from dashboard.addresses import Download, Form, Page, address
 from dashboard.components.basics import file_link, legend, link, section
 from dashboard.components.charts import last_points_table, small_charts
 from dashboard.components.choices import links, period_links
+from dashboard.components.decide import keys_told, may_decide, review_section
 from dashboard.components.shell import screen
 from dashboard.components.tables import heat_table, table
 from dashboard.components.worklist import overview, short_worklist, unit_address, worklist
 from dashboard.selection import BY_FALSE_SHARE, Context
+from qa.jobs.followup.month_reviews import month_review
+from qa.jobs.followup.people import person_names
 from qa.views import words
 from qa.views.false_share import FalseShareView
 from qa.views.followup import overdue_lines
-from qa.views.month import MonthView, month_view
+from qa.views.month import MonthReviewOf, MonthView, month_view
+from qa.views.month_review import month_review_view
 
 
 def layout(context: Context) -> Component:
@@ -26,6 +30,7 @@ def layout(context: Context) -> Component:
         measure_id=chosen.measure_id,
         months=chosen.period,
         by_false_share=chosen.is_by_false_share,
+        review=_review_of(context),
     )
     return screen(
         context,
@@ -35,13 +40,35 @@ def layout(context: Context) -> Component:
         children=[
             html.Div(
                 [
-                    html.Div([_overdue(context), _which_list(context), _listed(view, context)]),
-                    html.Aside([_heat(view, context), _intake(view, context)]),
+                    html.Div([_which_list(context), _overdue(context), _listed(view, context)]),
+                    html.Aside(
+                        [
+                            review_section(view.review, context) if view.review else None,
+                            _heat(view, context),
+                            _intake(view, context),
+                        ]
+                    ),
                 ],
                 className="columns",
             ),
             _multiples(view, context),
         ],
+    )
+
+
+def _review_of(context: Context) -> MonthReviewOf | None:
+    """How far the review of the month shown has come; None where decisions are not kept."""
+    desk, month = context.desk, context.selection.month
+    if desk is None:
+        return None
+    return lambda items: month_review_view(
+        items,
+        month_review(desk, month),
+        month=month,
+        cases=desk.cases(),
+        reviews=desk.reviews(),
+        names=person_names(desk.store),
+        on=desk.today,
     )
 
 
@@ -127,21 +154,27 @@ def _to_decide(view: MonthView, context: Context) -> Component:
             html.P(view.budget_text, className="note"),
             id=ids.Month.WORKLIST,
         )
+    decided = view.review.decided if view.review else None
     charted = [item for item in view.items if item.chart]
     rest = [item for item in view.items if not item.chart]
     return html.Div(
         [
             section(
                 "To decide, by exams at stake",
-                overview(view.items),
+                overview(view.items, decided=decided),
                 html.P(view.budget_text, className="note"),
                 html.P(csv, className="links"),
                 id=ids.Month.WORKLIST,
             ),
             section(
                 "One by one",
-                worklist(charted, context=context, id=f"{ids.Month.WORKLIST}-items"),
-                short_worklist(rest, context=context, first=len(charted) + 1) if rest else None,
+                keys_told() if decided is not None and may_decide(context) else None,
+                worklist(
+                    charted, context=context, id=f"{ids.Month.WORKLIST}-items", decided=decided
+                ),
+                short_worklist(rest, context=context, first=len(charted) + 1, decided=decided)
+                if rest
+                else None,
                 id=f"{ids.Month.WORKLIST}-whole",
             ),
         ]

@@ -7,6 +7,7 @@ from qa.followup.cases import Case
 from qa.followup.checks import CheckSeries
 from qa.followup.device_log import DeviceLog
 from qa.followup.documents import Document
+from qa.followup.month_reviews import MonthReview
 from qa.followup.phantoms import Phantom
 from qa.followup.reviews import Review
 from qa.followup.standing import Practice
@@ -119,6 +120,7 @@ class Facts:
         lacking: operator → what their file lacks, "" where it is whole; only those who examined.
         holds: operator → what their file holds, in words.
         has_files: some operator's file had been begun by then.
+        month_review: the network's review of the month; None: nobody began it.
         checks: phantom checks of all devices; phantoms, logs: by id.
     """
 
@@ -136,6 +138,7 @@ class Facts:
     holds: dict[str, str] = field(default_factory=dict)
     has_files: bool = False
     checks: tuple[CheckSeries, ...] = ()
+    month_review: MonthReview | None = None
     phantoms: dict[str, Phantom] = field(default_factory=dict)
     logs: dict[str, DeviceLog] = field(default_factory=dict)
 

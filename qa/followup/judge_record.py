@@ -21,6 +21,7 @@ def judge_signals(requirement: Requirement, facts: Facts) -> Found:
         return Found(MET, "No item of the site stood on the month's list.")
     cases = {item.item_id: case for case in sorted_cases(facts) for item in case.items}
     reviews = {one.item_id: one for one in facts.reviews if one.is_dismissed}
+    looked_at = facts.month_review.looked_at if facts.month_review else {}
     evidence, n_open = [], 0
     for item in items:
         if item.item_id in cases:
@@ -29,6 +30,10 @@ def judge_signals(requirement: Requirement, facts: Facts) -> Found:
         elif item.item_id in reviews:
             review = reviews[item.item_id]
             said = f"reviewed by {review.by} on {review.at[:10]}: {review.why}"
+            evidence.append(_of_item(item, said))
+        elif item.item_id in looked_at:
+            look = looked_at[item.item_id]
+            said = f"looked at by {look.by} on {look.at[:10]}, again next month: {look.words}"
             evidence.append(_of_item(item, said))
         else:
             n_open += 1

@@ -1,12 +1,13 @@
 """Follow-up: what was decided, did it work?"""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from qa.followup.annotations import Annotation
 from qa.followup.cases import Case
 from qa.followup.due import due_items
+from qa.followup.month_reviews import LookedAt, MonthReview
 from qa.followup.reviews import Review
 from qa.model.definitions import Network
 from qa.views import words
@@ -133,24 +134,55 @@ def _subline(closed: Sequence[object], dismissed: Sequence[object]) -> str:
 
 @dataclass(frozen=True)
 class Decided:
-    """What was decided about an item of the list. case_id: "" where it is not pursued."""
+    """What was decided about an item of the list.
+
+    Args:
+        short: two or three words for a list.
+        case_id: "" where there is no case. is_undoable: it can be taken back in place.
+    """
 
     words: str
     case_id: str = ""
+    short: str = ""
+    is_undoable: bool = False
 
 
 def decided_items(
-    cases: Sequence[Case], reviews: Sequence[Review], *, on: date
+    cases: Sequence[Case],
+    reviews: Sequence[Review],
+    *,
+    on: date,
+    month: MonthReview | None = None,
+    names: Mapping[str, str] | None = None,
 ) -> dict[str, Decided]:
-    """Item id → its newest case, or that it is not pursued and why."""
+    """Item id → its newest case, or that it is not pursued and why, or that it waits.
+
+    Args: month: the review of the month that is shown. names: id of an account → its person.
+    """
+
+    def told(one: LookedAt | Review) -> str:
+        return f"({(names or {}).get(one.by, one.by)}, {one.at[:10]})"
+
     found = {
-        review.item_id: Decided(f"Reviewed and not pursued: {review.why}")
+        one.item_id: Decided(
+            f"To be looked at again next month: {one.words} {told(one)}",
+            short="look again",
+            is_undoable=True,
+        )
+        for one in (month.looked_at.values() if month else ())
+    }
+    found |= {
+        review.item_id: Decided(
+            f"Reviewed and not pursued: {review.why} {told(review)}",
+            short="not pursued",
+            is_undoable=True,
+        )
         for review in reviews
         if review.is_dismissed
     }
     for case in cases:
-        told = Decided(f"{case.case_id}: {case.state_on(on)}", case.case_id)
-        found |= {item.item_id: told for item in case.items}
+        state = f"{case.case_id}: {case.state_on(on)}"
+        found |= {item.item_id: Decided(state, case.case_id, state) for item in case.items}
     return found
 
 

@@ -1,5 +1,6 @@
 """What needs me now? The network's month: worklist, sites × measures, small multiples."""
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -15,12 +16,15 @@ from qa.views.arrivals import Arrival, arrivals
 from qa.views.chart import chart_frames, chart_view, cut_chart
 from qa.views.false_share import FalseShareView, false_share_view
 from qa.views.heat import HeatRow, heat_rows
+from qa.views.month_review import MonthReviewView
 from qa.views.names import NETWORK_ID
 from qa.views.scope import charted_measures, criteria_of_month, month_points
 from qa.views.shown import ChartView
 from qa.views.worklist import WorkItem, work_items
 
 CHARTED_ITEMS = 6
+MonthReviewOf = Callable[[Sequence[WorkItem]], MonthReviewView]
+"""The month's items → how far their review has come."""
 
 
 @dataclass(frozen=True)
@@ -30,6 +34,7 @@ class MonthView:
     items: in order of exams at stake; the first CHARTED_ITEMS carry their chart.
     heat: sites × watched measures. multiples: one chart a site for one measure, same scale.
     by_false_share: another list, where it was asked for.
+    review: what was decided; None where decisions are not kept.
     """
 
     month: date
@@ -46,6 +51,7 @@ class MonthView:
     n_exams: int
     criteria_id: str | None
     by_false_share: FalseShareView | None
+    review: MonthReviewView | None = None
 
 
 def month_view(
@@ -55,6 +61,7 @@ def month_view(
     measure_id: str | None = None,
     months: int = 24,
     by_false_share: bool = False,
+    review: MonthReviewOf | None = None,
 ) -> MonthView:
     """The Month screen.
 
@@ -62,6 +69,7 @@ def month_view(
         measure_id: measure of the small multiples; None: that of the first item.
         months: length of the charts, the month included.
         by_false_share: adds the month's charts by false discovery rate.
+        review: items → how far the month's review has come; None: decisions are not kept.
     """
     counts = published.frame("monthly_counts", month=month)
     watched = [
@@ -70,11 +78,12 @@ def month_view(
     items = work_items(published, published.frame("signals", month=month))
     heat = _heat(published, month, counts, watched)
     measure = _measure_of_multiples(published, measure_id, items, watched)
+    reviewed = review(items) if review else None
     return MonthView(
         month=month,
         month_text=month_name(month),
-        answer=_answer(month, items, heat),
-        subline=_subline(published, counts, month),
+        answer=_answer(month, items, heat, reviewed),
+        subline=_subline(published, counts, month, heat),
         items=_with_charts(published, items, month, months),
         heat=heat,
         measures=tuple(watched),
@@ -87,6 +96,7 @@ def month_view(
         by_false_share=false_share_view(published, month=month, items=items)
         if by_false_share
         else None,
+        review=reviewed,
     )
 
 
@@ -133,31 +143,61 @@ def _heat(
     )
 
 
-def _answer(month: date, items: tuple[WorkItem, ...], heat: tuple[HeatRow, ...]) -> str:
-    """Example: 'Three things need you in October 2026. Eight of twelve sites are steady, one has
-    not sent its exams.'
+def _answer(
+    month: date,
+    items: tuple[WorkItem, ...],
+    heat: tuple[HeatRow, ...],
+    review: MonthReviewView | None,
+) -> str:
+    """Example: 'Three things need you in October 2026; nothing new at nine of twelve sites. One
+    site has not sent its exams.'
     """
-    needs = "needs" if len(items) == 1 else "need"
-    what = words.counted_word(len(items), "thing") if items else "nothing"
-    first = f"{what} {'needs' if not items else needs} you in {month_name(month)}"
+    sent = [row for row in heat if row.state != PointState.LATE.value]
+    new_at = {item.site_id for item in items if item.opened == month}
+    calm = [row for row in sent if row.unit_id not in new_at]
+    nothing_new = f"nothing new at {words.share_of(len(calm), len(heat), 'site')}"
+    if not calm:
+        nothing_new = f"something new at {words.share_of(len(new_at), len(heat), 'site')}"
+    first = words.as_sentence(f"{_needs(month, items, review)}; {nothing_new}")
+    n_late = len(heat) - len(sent)
+    if not n_late:
+        return first
+    late = words.counted_word(n_late, "site")
+    its = "its" if n_late == 1 else "their"
+    return f"{first} {words.as_sentence(f'{late} {_has(n_late)} not sent {its} exams')}"
+
+
+def _needs(month: date, items: tuple[WorkItem, ...], review: MonthReviewView | None) -> str:
+    when = month_name(month)
+    n_left = len(review.left) if review else len(items)
+    if not items:
+        return f"nothing needs you in {when}"
+    if not n_left:
+        return f"everything of {when} is decided"
+    needs = "needs" if n_left == 1 else "need"
+    if n_left == len(items):
+        return f"{words.counted_word(n_left, 'thing')} {needs} you in {when}"
+    of_all = f"{words.number_word(n_left)} of {words.counted_word(len(items), 'thing')}"
+    return f"{of_all} still {needs} you in {when}"
+
+
+def _steady(heat: tuple[HeatRow, ...]) -> list[str]:
+    """Example: ['five of twelve sites steady', 'one with too few exams for a verdict']"""
     states = [row.state for row in heat]
-    n_steady = states.count(PointState.STEADY.value)
-    verb = "is" if len(heat) == 1 or (n_steady == 0 and len(heat) == 1) else "are"
-    parts = [f"{words.share_of(n_steady, len(heat), 'site')} {verb} steady"]
-    n_few, n_late = states.count(PointState.FEW.value), states.count(PointState.LATE.value)
+    n_steady, n_few = (states.count(one.value) for one in (PointState.STEADY, PointState.FEW))
+    parts = [f"{words.share_of(n_steady, len(heat), 'site')} steady"]
     if n_few:
-        parts.append(f"{words.number_word(n_few)} {_has(n_few)} too few exams for a verdict")
-    if n_late:
-        its = "its" if n_late == 1 else "their"
-        parts.append(f"{words.number_word(n_late)} {_has(n_late)} not sent {its} exams")
-    return f"{words.as_sentence(first)} {words.as_sentence(', '.join(parts))}"
+        parts.append(f"{words.number_word(n_few)} with too few exams for a verdict")
+    return parts
 
 
 def _has(n: int) -> str:
     return "has" if n == 1 else "have"
 
 
-def _subline(published: Published, counts: pl.DataFrame, month: date) -> str:
+def _subline(
+    published: Published, counts: pl.DataFrame, month: date, heat: tuple[HeatRow, ...]
+) -> str:
     parts = [f"{words.counted(int(counts['n_judged'].sum()), 'exam')} judged"]
     criteria = published.definitions.criteria.get(criteria_of_month(published.network, month) or "")
     if criteria:
@@ -166,6 +206,7 @@ def _subline(published: Published, counts: pl.DataFrame, month: date) -> str:
     if reliable:
         ends = (reliable["value"], reliable["lower"], reliable["upper"])
         parts.append(words.percent_with_interval(*ends).replace(" % (", " % reliable ("))
+    parts += _steady(heat)
     if published.network.is_invented:
         parts.append("invented demo data")
     return " · ".join(parts)

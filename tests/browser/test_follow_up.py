@@ -7,12 +7,13 @@ from tests.browser.conftest import Reader, wait_for_screen
 from tests.browser.test_log_in import log_in, visitor
 
 __all__ = ["visitor"]
+ITEM = "2026-07.operator.31.MSR-001.common-practice.v2.higher"
 
 
 def test_item_becomes_a_case_and_the_second_of_two_is_told(visitor: Reader) -> None:
     page = log_in(visitor, Role.QA_MANAGER)
     wait_for_screen(page)
-    page.get_by_role("link", name="Decide: open a case").first.click()
+    page.goto(f"{visitor.server}/follow-up/open?item={ITEM}")
     page.get_by_label("A few words that name it").fill("Spread")
     page.get_by_label("Who answers for it").fill("lena")
     page.get_by_label("By which day").fill("2026-12-01")

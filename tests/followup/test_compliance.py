@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from qa.followup.compliance import due_words, judge
 from qa.followup.documents import Document, ReadBy
 from qa.followup.facts import ListedItem, TrailFacts
+from qa.followup.month_reviews import LookedAt, MonthReview
 from qa.followup.reviews import Review
 from qa.followup.statements import Statement
 from qa.model.document_words import DocumentKind
@@ -84,6 +85,17 @@ def test_signal_is_decided_on_by_a_reason_not_by_being_taken_up_again(is_dismiss
         reviews=(review(is_dismissed=is_dismissed),),
     )
     assert answer("signals", told).answer == said
+
+
+def test_signal_that_waits_for_next_month_was_decided_on_in_its_month():
+    look = LookedAt("I1", "north", "Spread", "two exams watched", "maria", "2026-11-05")
+    told = facts(
+        snapshot=snapshot(items=(ListedItem("I1", "Spread"),)),
+        month_review=MonthReview("2026-10", {"I1": look}),
+    )
+    found = answer("signals", told)
+    assert found.answer == "met"
+    assert "looked at by maria on 2026-11-05" in found.found.evidence[0].words
 
 
 @pytest.mark.parametrize(

@@ -208,7 +208,7 @@ def test_month_leads_to_the_decision_and_back(client: FlaskClient, store: Follow
         desk = CaseDesk(store, MANAGER, at)
         return text(render(Page.MONTH, sample_published, {}, make_desk=lambda: desk))
 
-    assert "Decide: open a case, or do not pursue it" in month(4)
+    assert "Leave it on the list" in month(4)
     open_one(client)
     assert "CASE-0001: open." in month(4)
     assert "overdue" not in month(18)
@@ -224,4 +224,4 @@ def test_item_is_not_pursued_with_a_reason(client: FlaskClient, store: FollowupS
     assert (answer.status_code, answer.location) == (303, "/follow-up")
     desk = CaseDesk(store, MANAGER, AT)
     shown = text(render(Page.MONTH, sample_published, {}, make_desk=lambda: desk))
-    assert "Reviewed and not pursued: a new <b>probe</b>." in shown
+    assert "Reviewed and not pursued: a new <b>probe</b> (maria, 2026-11-04)." in shown

@@ -21,16 +21,18 @@ def all_steady(published):
 def test_month_view_answers_from_items_and_sites():
     view = month_view(sample_published(), month=LAST)
     assert view.answer == (
-        "One thing needs you in October 2026. Two of six sites are steady, one has too few exams "
-        "for a verdict, one has not sent its exams."
+        "One thing needs you in October 2026; nothing new at five of six sites. One site has not "
+        "sent its exams."
     )
+    assert "two of six sites steady · one with too few exams for a verdict" in view.subline
 
 
 def test_month_view_without_signals_says_nothing_needs_you():
     published = all_steady(sample_published())
     view = month_view(published, month=LAST)
     assert view.items == ()
-    assert view.answer.startswith("Nothing needs you in October 2026. Four of six sites are steady")
+    assert view.answer.startswith("Nothing needs you in October 2026; nothing new at five of")
+    assert "four of six sites steady" in view.subline
 
 
 def test_month_view_says_how_many_new_items_chance_gives():

@@ -10,6 +10,7 @@ from qa.followup.competence import OPERATOR_FILE, OperatorFile
 from qa.followup.device_log import DEVICE_LOG
 from qa.followup.documents import DOCUMENT
 from qa.followup.facts import Facts, SnapshotFacts, TrailFacts
+from qa.followup.month_reviews import MONTH_REVIEW
 from qa.followup.phantoms import PHANTOM
 from qa.followup.records import RecordClass
 from qa.followup.reviews import REVIEW
@@ -25,7 +26,7 @@ from qa.stores.followup.store import FollowupStore
 S = TypeVar("S")
 CLASSES: tuple[RecordClass, ...] = (
     *(CASE, REVIEW, DOCUMENT, STATEMENT, OPERATOR_FILE),
-    *(CHECKS, PHANTOM, DEVICE_LOG),
+    *(CHECKS, PHANTOM, DEVICE_LOG, MONTH_REVIEW),
 )
 
 
@@ -62,6 +63,14 @@ class Recorded:
             snapshot=snapshot,
             cases=tuple(self.records_at(CASE, moment)),
             reviews=tuple(self.records_at(REVIEW, moment)),
+            month_review=next(
+                (
+                    one
+                    for one in self.records_at(MONTH_REVIEW, moment)
+                    if one.month == f"{month:%Y-%m}"
+                ),
+                None,
+            ),
             documents=tuple(self.records_at(DOCUMENT, moment)),
             statements=tuple(self.records_at(STATEMENT, moment)),
             trail=self.trail_at(moment),
