@@ -21,7 +21,7 @@ SCREENS = {
     "not found": "/nowhere",
 }
 ANSWERS = {
-    "month": "One thing needs you in October 2026.",
+    "month": "One thing needs you in October 2026; nothing new at five of six sites.",
     "sites": "One of six sites needs a look",
     "site": "One thing needs attention at Eider Point",
     "late site": "Merlin Court has sent no exams",
