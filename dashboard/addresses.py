@@ -18,6 +18,8 @@ class Page(StrEnum):
     RECORD = "/record"
     INTAKE = "/intake"
     METHODS = "/methods"
+    EXAMS = "/exams"
+    EXAM = "/exam"
 
 
 class Download(StrEnum):
@@ -30,6 +32,7 @@ class Download(StrEnum):
     OPERATORS = "/export/operators.csv"
     GRADES = "/export/grades.csv"
     EXAMS = "/export/exams.csv"
+    EXAM_LIST = "/export/exam-list.csv"
     INTAKE = "/export/intake.csv"
     RETURN_SHEET = "/export/return-sheet.csv"
     RECORD = "/export/record.csv"
@@ -93,10 +96,14 @@ TITLES: dict[Page, str] = {
     Page.RECORD: "Record",
     Page.INTAKE: "Intake",
     Page.METHODS: "Methods",
+    Page.EXAMS: "Exams",
+    Page.EXAM: "Exam",
 }
 
-MENU: dict[Page, str] = {page: title for page, title in TITLES.items() if page != Page.EXPLAIN}
-"""The screens that every screen leads to; why a measure moved is asked from an item or chart."""
+BEHIND = frozenset({Page.EXPLAIN, Page.EXAMS, Page.EXAM})
+"""Screens that a figure, an item or a chart leads to."""
+MENU: dict[Page, str] = {page: title for page, title in TITLES.items() if page not in BEHIND}
+"""The screens that every screen leads to."""
 
 
 def address(

@@ -26,6 +26,8 @@ from dashboard.operator_pages import add_operator_pages
 from dashboard.pack_pages import add_pack_pages
 from dashboard.pages import (
     devices,
+    exam,
+    exams,
     explain,
     followup,
     grades,
@@ -70,6 +72,8 @@ LAYOUTS: dict[Page, Callable[[Context], Component]] = {
     Page.RECORD: record.layout,
     Page.INTAKE: intake.layout,
     Page.METHODS: methods.layout,
+    Page.EXAMS: exams.layout,
+    Page.EXAM: exam.layout,
 }
 
 INDEX = """<!DOCTYPE html>

@@ -24,6 +24,7 @@ from qa.views import sheets
 from qa.views.agreement import agreement_sheet
 from qa.views.chart import chart_view
 from qa.views.check_chart import checks_sheet
+from qa.views.exam_list import exam_list_view
 from qa.views.exams import exams_to_look_at
 from qa.views.grades import grades_view
 from qa.views.intake import intake_view, return_files
@@ -137,6 +138,11 @@ def _exams(context: Context) -> Sheet:
     return sheets.exams_sheet(exams_to_look_at(context.published, exams))
 
 
+def _exam_list(context: Context) -> Sheet:
+    view = exam_list_view(context.published, context.selection.exam_query, most=None)
+    return sheets.exams_sheet(view.rows)
+
+
 def _intake(context: Context) -> Sheet:
     chosen = context.selection
     view = intake_view(context.published, month=chosen.month, site_id=chosen.site_id)
@@ -194,6 +200,7 @@ SHEETS: dict[Download, Callable[[Context], Sheet]] = {
     Download.OPERATORS: _operators,
     Download.GRADES: _grades,
     Download.EXAMS: _exams,
+    Download.EXAM_LIST: _exam_list,
     Download.INTAKE: _intake,
     Download.RETURN_SHEET: _return_sheet,
     Download.RECORD: _record,

@@ -34,6 +34,18 @@ class Site(StrEnum):
     PACKS = "packs"
 
 
+class Exams(StrEnum):
+    LIST = "exams"
+
+
+class Exam(StrEnum):
+    RULES = "how-it-was-judged"
+    DONE = "what-was-done"
+    BEHIND = "on-that-day"
+    SOURCE = "where-it-comes-from"
+    MEASURES = "figures-that-it-is-part-of"
+
+
 class Operators(StrEnum):
     PERSON = "operator"
     ITEMS = "to-decide"

@@ -39,8 +39,12 @@ PAGE_RULES: dict[Page, Rule] = {
     Page.RECORD: Rule(_P.SEE_REQUIREMENTS, _SITES),
     Page.INTAKE: Rule(_P.SEE_INTAKE, _SITES),
     Page.METHODS: Rule(_P.SEE_METHODS),
+    Page.EXAMS: Rule(_P.SEE_EXAMS),
+    Page.EXAM: Rule(_P.SEE_EXAMS),
 }
-NAMES_OPERATORS = frozenset({Page.MONTH, Page.SITE, Page.OPERATORS, Page.EXPLAIN, Page.RECORD})
+NAMES_OPERATORS = frozenset(
+    {Page.MONTH, Page.SITE, Page.OPERATORS, Page.EXPLAIN, Page.RECORD, Page.EXAMS, Page.EXAM}
+)
 """Screens with operators by name; who opened one stands in the trail."""
 
 DOWNLOAD_RULES: dict[Download, Rule] = {
@@ -51,6 +55,7 @@ DOWNLOAD_RULES: dict[Download, Rule] = {
     Download.OPERATORS: Rule(_P.EXPORT),
     Download.GRADES: Rule(_P.EXPORT, _SITES),
     Download.EXAMS: Rule(_P.EXPORT),
+    Download.EXAM_LIST: Rule(_P.SEE_EXAMS),
     Download.INTAKE: Rule(_P.EXPORT, _SITES),
     Download.RETURN_SHEET: Rule(_P.EXPORT, _SITES),
     Download.RECORD: Rule(_P.EXPORT, _SITES),

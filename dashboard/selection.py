@@ -12,6 +12,7 @@ from qa.model.months import month_name, parse_month
 from qa.model.permissions import Actor, Permission, Reach
 from qa.model.published import Published
 from qa.views.drawn_choice import DrawChoice, find_kind, find_limits, find_pool, find_rules
+from qa.views.exam_list import ALL, COUNTED, ExamQuery
 from qa.views.scope import published_months
 
 BY_FALSE_SHARE = "false-share"
@@ -40,6 +41,10 @@ class Selection:
     series: str | None = None
     round: str | None = None
     requirement_id: str | None = None
+    device_id: str | None = None
+    since: date | None = None
+    part: str | None = None
+    exam_key: str | None = None
     is_known_now: bool = False
     problems: tuple[str, ...] = ()
 
@@ -52,6 +57,19 @@ class Selection:
     def drawn_spread(self) -> DrawChoice:
         """How the charts of spread, attempts and duration are drawn."""
         return DrawChoice(self.spread, self.limits, self.rules, self.pool)
+
+    @property
+    def exam_query(self) -> ExamQuery:
+        """Which exams the address asks for."""
+        return ExamQuery(
+            month=self.month,
+            since=self.since or self.month,
+            site_id=self.site_id,
+            operator_id=self.operator_id,
+            device_id=self.device_id,
+            measure_id=self.measure_id,
+            part=self.part or ALL,
+        )
 
     def query(self) -> dict[str, str | int | None]:
         return {
@@ -69,6 +87,10 @@ class Selection:
             "series": self.series,
             "round": self.round,
             "requirement": self.requirement_id,
+            "device": self.device_id,
+            "since": f"{self.since:%Y-%m}" if self.since else None,
+            "part": self.part,
+            "exam": self.exam_key,
             "known": KNOWN_NOW if self.is_known_now else None,
             "period": None if self.period == DEFAULT_PERIOD else self.period,
         }
@@ -107,9 +129,17 @@ def narrowed(selection: Selection, page: Page, actor: Actor) -> Selection:
     reaches = actor.reaches(Permission.SEE_RESULTS)
     if Reach.NETWORK in reaches:
         return selection
-    if page in (Page.SITE, Page.EXPLAIN) and not selection.site_id and len(actor.sites) == 1:
+    if (
+        page in (Page.SITE, Page.EXPLAIN, Page.EXAMS)
+        and not selection.site_id
+        and len(actor.sites) == 1
+    ):
         return replace(selection, site_id=actor.sites[0])
-    if page is Page.OPERATORS and not selection.operator_id and reaches == {Reach.SELF}:
+    if (
+        page in (Page.OPERATORS, Page.EXAMS)
+        and not selection.operator_id
+        and reaches == {Reach.SELF}
+    ):
         return replace(selection, operator_id=actor.operator_id or None)
     return selection
 
@@ -126,6 +156,7 @@ def read_selection(published: Published, query: Mapping[str, Any]) -> Selection 
     asked = {key: _one(value) for key, value in query.items()}
     chosen = Selection(month=_month(asked.get("month"), months, problems), months=months)
     network, definitions = published.network, published.definitions
+    devices = {one.id: one for one in network.devices}
     return replace(
         chosen,
         site_id=_known(asked.get("site"), network.site, "site", problems),
@@ -144,6 +175,10 @@ def read_selection(published: Published, query: Mapping[str, Any]) -> Selection 
         requirement_id=_known(
             asked.get("requirement"), definitions.requirement, "requirement", problems
         ),
+        device_id=_known(asked.get("device"), devices.get, "device", problems),
+        since=_since(asked.get("since"), chosen.month, problems),
+        part=COUNTED if asked.get("part") == COUNTED else None,
+        exam_key=(asked.get("exam") or "")[:100] or None,
         is_known_now=asked.get("known") == KNOWN_NOW,
         problems=tuple(problems),
     )
@@ -169,6 +204,18 @@ def _month(text: str | None, months: tuple[date, ...], problems: list[str]) -> d
         )
         return months[-1]
     return month
+
+
+def _since(text: str | None, month: date, problems: list[str]) -> date | None:
+    """The first month of a list of exams; one that is no month, or later, is named."""
+    if not text:
+        return None
+    try:
+        since = parse_month(text)
+    except UserError as error:
+        problems.append(error.message)
+        return None
+    return since if since < month else None
 
 
 def _known(

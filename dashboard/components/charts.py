@@ -8,21 +8,30 @@ from dash import dcc, html
 from dash.development.base_component import Component
 
 from dashboard import figures, funnels, ids
-from dashboard.components.basics import bare_mark, file_link, link, state_mark
+from dashboard.components.basics import bare_mark, file_link, link, state_mark, wild
 from dashboard.components.tables import table
 from dashboard.look import CONFIG, Figure
 from qa.model.months import short_month_name
+from qa.model.words import PointState
 from qa.views import words
+from qa.views.chart_words import rules_told
 from qa.views.heat import NO_DATA_STATE
-from qa.views.shown import ChartView, FunnelView
+from qa.views.shown import ChartPoint, ChartView, FunnelView
 
+MONTH = "MONTH"
+"""Stands for a point's month in an address."""
+SIGNALS_NAMED = 6
 TALL, LOW, FUNNEL_TALL = "240px", "84px", "380px"
 
 
-def chart_figure(view: ChartView, *, csv: str, methods: str, title: bool = True) -> Component:
+def chart_figure(
+    view: ChartView, *, csv: str, methods: str, title: bool = True, exams: str = ""
+) -> Component:
     """One control chart, its finding above, why it is drawn so and its table below.
 
-    Args: csv, methods: addresses. title: False where the finding stands above already.
+    Args:
+        csv, methods: addresses. title: False where the finding stands above already.
+        exams: address of the exams behind a point, with MONTH in the month's place; "": none.
     """
     return html.Figure(
         [
@@ -32,6 +41,7 @@ def chart_figure(view: ChartView, *, csv: str, methods: str, title: bool = True)
                 TALL,
                 id=ids.chart(view.unit_kind, view.unit_id, view.measure_id),
             ),
+            _signals(view, exams),
             html.P([view.baseline_text], className="note"),
             *(html.P(f"Bar at the top: {one.text}", className="note") for one in view.unsigned),
             html.Details(
@@ -41,12 +51,45 @@ def chart_figure(view: ChartView, *, csv: str, methods: str, title: bool = True)
                         [view.why_chart, " ", link("Chart rules", methods), " · ", _csv(csv)],
                         className="note",
                     ),
-                    points_table(view),
+                    points_table(view, exams),
                 ]
             ),
         ],
         className="chart",
+        **(wild(data_exams=exams) if exams else {}),
     )
+
+
+def exams_of_month(exams: str, month: date) -> str:
+    return exams.replace(MONTH, f"{month:%Y-%m}")
+
+
+def _signals(view: ChartView, exams: str) -> Component | None:
+    """The newest months that a rule fired in; the focus on one shows it in the chart."""
+    fired = [
+        (number, point)
+        for number, point in enumerate(view.points)
+        if point.state in (PointState.LOOK, PointState.WATCH)
+    ][-SIGNALS_NAMED:]
+    if not fired:
+        return None
+    return html.Ul(
+        [html.Li(_signal(point, number, exams)) for number, point in reversed(fired)],
+        className="signals",
+        **wild(aria_label="Months that a rule fired in, the newest first"),
+    )
+
+
+def _signal(point: ChartPoint, number: int, exams: str) -> Component:
+    said: list[Component | str] = [
+        *bare_mark(point.state),
+        f" {short_month_name(point.month)} {words.percent(point.value)}",
+        html.Span(f" {words.listed(rules_told(point.rules))}", className="told"),
+    ]
+    where = wild(data_point=str(number))
+    if exams:
+        return html.A(said, href=exams_of_month(exams, point.month), **where)
+    return html.Span(said, tabIndex="0", **where)
 
 
 def graph(figure: Figure, height: str, *, id: str | None = None) -> Component:
@@ -61,11 +104,13 @@ def _csv(href: str) -> Component:
     return file_link("CSV", href)
 
 
-def points_table(view: ChartView) -> Component:
+def points_table(view: ChartView, exams: str = "") -> Component:
     rows = [
         (
             short_month_name(point.month),
-            words.whole(point.n),
+            link(words.whole(point.n), exams_of_month(exams, point.month))
+            if exams and point.n
+            else words.whole(point.n),
             words.percent_with_interval(point.value, point.lower, point.upper),
             words.percent(point.centre) if point.centre is not None else "–",
             words.interval(point.lcl, point.ucl) or "–",

@@ -9,6 +9,7 @@ from dashboard.addresses import Download, Form, Page, address
 from dashboard.components.basics import facts, link, wild
 from dashboard.components.charts import chart_figure
 from dashboard.components.decide import decide_forms, decided_line, may_decide
+from dashboard.components.exams import exams_behind, exams_of_chart
 from dashboard.selection import Context
 from qa.model.permissions import Permission, may
 from qa.model.words import UnitKind
@@ -90,7 +91,8 @@ def _decision(
     if not may(desk.actor, Permission.WORK_CASES, site_id=item.site_id):
         return html.P("Not decided yet.", className="decision muted")
     href = address(Form.OPEN_CASE, prefix=context.prefix, item=item.item_id)
-    return html.P(html.A("Decide: open a case, or do not pursue it", href=href))
+    decide = html.A("Decide: open a case, or do not pursue it", href=href)
+    return html.P(decide, className="decision")
 
 
 def _item(
@@ -112,6 +114,7 @@ def _item(
                         [
                             link(_where(item), unit_address(item, context)),
                             _why(item, context),
+                            _exams(item, context),
                             html.Span("Methods:", className="muted"),
                             *(
                                 link(rule, context.to(Page.METHODS, anchor=rule), css="quiet")
@@ -151,6 +154,19 @@ def _why(item: WorkItem, context: Context) -> Component | None:
         return None
     query = {"site": item.site_id, "measure": item.measure_id}
     return link("Why it moved", context.to(Page.EXPLAIN, **query))
+
+
+def _exams(item: WorkItem, context: Context) -> Component | None:
+    """The exams at stake, since the change began."""
+    href = exams_behind(
+        context,
+        unit_kind=item.unit_kind,
+        unit_id=item.unit_id,
+        measure_id=item.measure_id,
+        since=f"{item.since:%Y-%m}",
+    )
+    is_whole = item.unit_kind == UnitKind.NETWORK
+    return link("Exams at stake", href) if href and not is_whole else None
 
 
 def _where(item: WorkItem) -> str:
@@ -203,6 +219,7 @@ def _chart(item: WorkItem, context: Context) -> Component | None:
         csv=context.to(Download.CHART, measure=item.measure_id, **unit),
         methods=context.to(Page.METHODS, anchor="rules"),
         title=False,
+        exams=exams_of_chart(item.chart, context),
     )
 
 

@@ -17,6 +17,7 @@ from dashboard.components.charts import (
 from dashboard.components.choices import period_links, select
 from dashboard.components.competence import file_section
 from dashboard.components.drawn import drawn_sections
+from dashboard.components.exams import exams_behind, exams_of_chart
 from dashboard.components.integrity import integrity_section
 from dashboard.components.needs import needs_section
 from dashboard.components.shell import screen
@@ -112,7 +113,7 @@ def _compare(view: OperatorsView, context: Context) -> Component:
         (
             _person_link(row, context),
             _site_link(row, context),
-            words.whole(row.n),
+            _exams_link(row, view, context),
             words.percent_with_interval(row.value, row.lower, row.upper),
             f"{row.n_events} ({words.number(row.expected)})",
             row.ratio_text,
@@ -160,6 +161,21 @@ def _person_link(row: OperatorRow, context: Context) -> Component | str:
     return link(row.name, context.here(Page.OPERATORS, operator=row.operator_id))
 
 
+def _exams_link(row: OperatorRow, view: OperatorsView, context: Context) -> Component | str:
+    """The exams that the row counts; an unnamed peer's are not shown."""
+    since = view.funnel.from_month
+    if context.published.network.operator(row.operator_id) is None or since is None:
+        return words.whole(row.n)
+    href = exams_behind(
+        context,
+        unit_kind=UnitKind.OPERATOR,
+        unit_id=row.operator_id,
+        measure_id=view.measure.id,
+        since=f"{since:%Y-%m}",
+    )
+    return link(words.whole(row.n), href) if href else words.whole(row.n)
+
+
 def _site_link(row: OperatorRow, context: Context) -> Component | str:
     if Page.SITE not in context.pages or context.published.network.site(row.site_id or "") is None:
         return row.site_name
@@ -197,6 +213,7 @@ def _person(person: OperatorView, view: OperatorsView, context: Context) -> Comp
                     chart,
                     csv=context.here(Download.CHART, measure=chart.measure_id),
                     methods=context.to(Page.METHODS, anchor="rules"),
+                    exams=exams_of_chart(chart, context),
                 ),
                 notes_below(
                     context,

@@ -1,5 +1,7 @@
 """Sites: how is this site doing? Without a site: how are they all?"""
 
+from typing import Any
+
 from dash import html
 from dash.development.base_component import Component
 
@@ -10,6 +12,7 @@ from dashboard.components.charts import chart_figure, last_points_table, small_c
 from dashboard.components.choices import period_links, select
 from dashboard.components.devices import devices_section
 from dashboard.components.drawn import drawn_sections
+from dashboard.components.exams import exams_behind, exams_of_chart, exams_table
 from dashboard.components.shell import screen
 from dashboard.components.tables import heat_table, table
 from dashboard.components.worklist import worklist
@@ -32,7 +35,7 @@ def layout(context: Context) -> Component:
         context.published, site_id=chosen.site_id, month=chosen.month, months=chosen.period
     )
     is_late = view.state == PointState.LATE
-    parts = [_late(view) if is_late else _figures(view), _items(view, context)]
+    parts = [_late(view) if is_late else _figures(view, context), _items(view, context)]
     parts += [_chart(view, context), *_drawn(view, context), _charts(view, context)]
     if not is_late:
         parts += [_operators(view, context), devices_section(view), _exams(view, context)]
@@ -111,16 +114,24 @@ def _late(view: SiteView) -> Component:
     )
 
 
-def _figures(view: SiteView) -> Component:
+def _figures(view: SiteView, context: Context) -> Component:
     return html.Dl(
-        [_figure(figure) for figure in view.figures], id=ids.Site.FIGURES, className="figures"
+        [_figure(figure, view, context) for figure in view.figures],
+        id=ids.Site.FIGURES,
+        className="figures",
     )
 
 
-def _figure(figure: Figure) -> Component:
-    under = [figure.interval_text] if figure.interval_text else []
+def _figure(figure: Figure, view: SiteView, context: Context) -> Component:
+    under: list[Any] = [figure.interval_text] if figure.interval_text else []
+    href = exams_behind(
+        context, unit_kind=UnitKind.SITE, unit_id=view.site_id, measure_id=figure.measure_id or None
+    )
     if figure.n is not None and figure.interval_text:
-        under.append(f"of {words.counted(figure.n, 'exam')}")
+        text = f"of {words.counted(figure.n, 'exam')}"
+        under.append(link(text, href) if href and figure.n else text)
+    elif href and figure.n:
+        under.append(link("one by one", href))
     if figure.beside:
         under.append(figure.beside)
     return html.Div(
@@ -154,6 +165,7 @@ def _chart(view: SiteView, context: Context) -> Component:
             chart,
             csv=context.here(Download.CHART, measure=chart.measure_id, operator=None),
             methods=context.to(Page.METHODS, anchor="rules"),
+            exams=exams_of_chart(chart, context),
         ),
         notes_below(context, chart, site_id=view.site_id, measure_id=chart.measure_id),
         id=ids.Site.CHART,
@@ -233,34 +245,12 @@ def _exams(view: SiteView, context: Context) -> Component:
             html.P(f"Every exam of {view.month_text} that was judged is reliable."),
             id=ids.Site.EXAMS,
         )
-    rows = [
-        (
-            exam.exam_key[:8],
-            f"{exam.exam_on:%Y-%m}" if exam.is_date_nominal else f"{exam.exam_on:%Y-%m-%d}",
-            exam.operator_name,
-            exam.device_id,
-            exam.probe,
-            exam.outcome,
-            "–" if exam.n_valid is None else str(exam.n_valid),
-            exam.ratio_text,
-            exam.why,
-            f"{exam.file_name}, row {exam.row_no}",
-        )
-        for exam in view.exams[:FIRST_EXAMS]
-    ]
+    rows = view.exams[:FIRST_EXAMS]
     total = len(view.exams)
     shown = f"{words.counted(len(rows), 'exam')} of {words.whole(total)} that were not reliable"
     return section(
         "Exams to look at",
-        table(
-            shown,
-            (
-                *("Exam", "Day", "Operator", "Device", "Probe", "Outcome", "Valid"),
-                *("IQR/median", "Why", "Where"),
-            ),
-            rows,
-            numeric=(6, 7),
-        ),
+        exams_table(shown, rows, context),
         html.P(
             [
                 f"{shown}, the plainest first. All as ",

@@ -7,6 +7,7 @@ from itertools import pairwise
 import polars as pl
 
 from qa.charts.baseline import FEWEST_MONTHS
+from qa.charts.rules import CHART_RULES
 from qa.charts.run_length import RECENT, count_call_rate
 from qa.model.months import months_between, short_month_name
 from qa.model.words import Phase, TargetVerdict
@@ -157,3 +158,11 @@ def other_breaks(points: Sequence[ChartPoint]) -> tuple[tuple[date, str], ...]:
         elif earlier.baseline_id != later.baseline_id and later.phase == Phase.BASELINE:
             found.append((later.month, NEW_BASELINE))
     return tuple(found)
+
+
+def rules_told(codes: Sequence[str]) -> list[str]:
+    """Rules that fired, by their titles: ['outside the limits (RUL-001)']"""
+    return [
+        f"{words.lower_first(CHART_RULES[code].title)} ({code})" if code in CHART_RULES else code
+        for code in codes
+    ]

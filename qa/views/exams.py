@@ -53,6 +53,15 @@ class ExamRow:
         return words.listed(self.reasons) or self.outcome
 
     @property
+    def day_text(self) -> str:
+        """The day, or its month where the date stands for one."""
+        return f"{self.exam_on:%Y-%m}" if self.is_date_nominal else f"{self.exam_on}"
+
+    @property
+    def place_text(self) -> str:
+        return f"{self.file_name}, row {self.row_no}"
+
+    @property
     def ratio_text(self) -> str:
         return words.percent(self.ratio_share) if self.ratio_share is not None else "–"
 
@@ -72,11 +81,16 @@ def exams_to_look_at(published: Published, exams: pl.DataFrame) -> tuple[ExamRow
         pl.col("outcome").replace_strict(ranks, return_dtype=pl.Int8).alias("_rank"),
         (-pl.col("ratio_share").fill_null(0)).alias("_spread"),
     ).sort("_rank", "_spread", "n_valid", "exam_on", "exam_key")
-    file_names = _file_names(published, ordered["file_id"].unique().to_list())
-    unsigned = exams_before_sign_off(published, ordered)
+    return exam_rows(published, ordered)
+
+
+def exam_rows(published: Published, exams: pl.DataFrame) -> tuple[ExamRow, ...]:
+    """Rows of the published frame `exams` as shown, in the order given."""
+    file_names = _file_names(published, exams["file_id"].unique().to_list())
+    unsigned = exams_before_sign_off(published, exams)
     return tuple(
         _exam_row(published, row, file_names, is_unsigned=row["exam_key"] in unsigned)
-        for row in ordered.iter_rows(named=True)
+        for row in exams.iter_rows(named=True)
     )
 
 

@@ -49,6 +49,7 @@ def funnel_view(
         measure_id=measure.id,
         measure_title=measure.title,
         period_text=_period_text(points),
+        from_month=points["from_month"].to_list()[0] if points.height else None,
         centre=centre,
         dots=dots,
         curve_n=curve.n,

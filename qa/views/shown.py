@@ -168,6 +168,7 @@ class FunnelView:
     how_text: str = ""
     spread_lcl: tuple[float, ...] = ()
     spread_ucl: tuple[float, ...] = ()
+    from_month: date | None = None
 
 
 @dataclass(frozen=True)
@@ -184,6 +185,7 @@ class Figure:
     n: int | None = None
     interval_text: str = ""
     beside: str = ""
+    measure_id: str = ""
 
 
 @dataclass(frozen=True)

@@ -176,6 +176,7 @@ def site_figures(
                 value=row["value"] if row else None,
                 n=row["n"] if row else 0,
                 interval_text=words.interval(row["lower"], row["upper"]) if row else "",
+                measure_id=measure.id,
                 beside=f"network {words.percent(all_values.get(measure.id))}",
             )
         )

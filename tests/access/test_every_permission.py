@@ -35,6 +35,8 @@ SCREENS = {
     Page.RECORD: {M, L, R},
     Page.INTAKE: {M, L, R},
     Page.METHODS: {M, L, O, R, A},
+    Page.EXAMS: {M, L, O, R},
+    Page.EXAM: {M, L, O, R},
 }
 FILES = {
     Download.WORKLIST: {M, R},
@@ -44,6 +46,7 @@ FILES = {
     Download.OPERATORS: {M, L, O, R},
     Download.GRADES: {M, L, R},
     Download.EXAMS: {M, L, O, R},
+    Download.EXAM_LIST: {M, L, O, R},
     Download.INTAKE: {M, L, R},
     Download.RETURN_SHEET: {M, L, R},
     Download.RECORD: {M, L, R},

@@ -21,6 +21,40 @@ def test_evidence_link_leads_to_the_operator_and_back_again(reader: Reader):
     page.get_by_role("heading", level=1).get_by_text("One thing needs you").wait_for()
 
 
+def test_figure_leads_to_its_exams_one_exam_and_back(reader: Reader):
+    page = reader.open("/site?site=S3")
+    page.locator("#figures a", has_text="exams").nth(1).click()
+    page.get_by_role("heading", level=1).get_by_text(
+        "exams count for “unreliable exams”"
+    ).wait_for()
+    page.get_by_role("link", name="only those that count").click()
+    page.wait_for_url("**part=counted**")
+    page.locator("tbody a").first.click()
+    page.get_by_role("heading", level=1).get_by_text("This exam is unreliable").wait_for()
+    for told in ("s3-2026-10.csv, row", "not kept", "Common practice, version 2"):
+        assert told in page.locator("main").inner_text()
+    page.reload()
+    page.get_by_role("heading", level=1).get_by_text("This exam is unreliable").wait_for()
+    page.go_back()
+    page.go_back()
+    page.go_back()
+    page.get_by_role("heading", level=1).get_by_text("Eider Point").wait_for()
+
+
+def test_point_of_a_chart_is_told_on_focus_and_leads_to_its_exams(reader: Reader):
+    page = reader.open("/operators?operator=31&measure=MSR-001")
+    named = page.locator(".signals a").first
+    assert not named.locator(".told").is_visible()
+    named.focus()
+    assert "RUL-0" in named.locator(".told").inner_text()
+    page.locator("figure .hoverlayer text", has_text="Oct 26").first.wait_for()
+    box = page.locator("figure[data-exams] .points path").last.bounding_box()
+    assert box is not None
+    page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    page.mouse.click(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    page.get_by_role("heading", level=1).get_by_text("Operator 31, October 2026").wait_for()
+
+
 def test_reload_shows_the_same_state(reader: Reader):
     page = reader.open("/site?site=S4&month=2026-08&measure=MSR-003")
     before = page.locator("h1").inner_text()
