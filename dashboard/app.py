@@ -110,8 +110,7 @@ def create_app(
         make_desk: gives the desk at which decisions are seen and made; None: none are kept.
         access: accounts; None, or while there are none: everything is open, to this machine only.
     Returns: the app, warmed up, ready for a WSGI server (app.server).
-    Note: Dash keeps its pages for the whole process, so a process has one app; making another
-        replaces the pages of the first.
+    Note: Dash keeps one set of pages a process; another app replaces those of the first.
     """
     dash.page_registry.clear()
     app = Dash(
