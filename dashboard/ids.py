@@ -54,6 +54,9 @@ class Operators(StrEnum):
     FUNNEL = "funnel"
     TABLE = "operator-table"
     FILE = "operator-file"
+    STEP = "one-step"
+    WELL = "what-goes-well"
+    LEARNING = "learning-curve"
     QUESTIONS = "questions"
 
 

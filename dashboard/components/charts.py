@@ -43,12 +43,13 @@ def chart_figure(
             ),
             _signals(view, exams),
             html.P([view.baseline_text], className="note"),
+            saves(csv),
             *(html.P(f"Bar at the top: {one.text}", className="note") for one in view.unsigned),
             html.Details(
                 [
                     html.Summary("Table and how this chart is made"),
                     html.P(
-                        [view.why_chart, " ", link("Chart rules", methods), " · ", _csv(csv)],
+                        [view.why_chart, " ", link("Chart rules", methods)],
                         className="note",
                     ),
                     points_table(view, exams),
@@ -100,8 +101,17 @@ def graph(figure: Figure, height: str, *, id: str | None = None) -> Component:
     )
 
 
-def _csv(href: str) -> Component:
-    return file_link("CSV", href)
+def saves(csv: str = "") -> Component:
+    """What is drawn as a file: figures, pictures, and the link of the state (assets/saves.js)."""
+    buttons = (("png", "PNG"), ("svg", "SVG"), ("link", "Copy link"))
+    return html.P(
+        [
+            file_link("CSV", csv) if csv else None,
+            *(html.Button(text, type="button", **wild(data_save=what)) for what, text in buttons),
+            html.Span(role="status"),
+        ],
+        className="saves",
+    )
 
 
 def points_table(view: ChartView, exams: str = "") -> Component:
@@ -210,6 +220,7 @@ def funnel_figure(view: FunnelView, *, id: str) -> Component:
         [
             html.Figcaption(view.finding),
             graph(funnels.funnel_chart(view), FUNNEL_TALL, id=id),
+            saves(),
         ],
         className="chart",
     )

@@ -9,6 +9,7 @@ from dash.development.base_component import Component
 from dashboard import drawn, ids
 from dashboard.addresses import Page
 from dashboard.components.basics import link, section
+from dashboard.components.charts import saves
 from dashboard.components.choices import links
 from dashboard.components.tables import table
 from dashboard.look import CONFIG
@@ -176,6 +177,7 @@ def _figure(view: DrawnView, notes: Sequence[ChartNote]) -> Component:
             html.P(view.reason, className="note"),
             *(html.P(one, className="note") for one in view.baselines),
             *warning,
+            saves(),
             html.Details(
                 [
                     html.Summary("Table and how this chart is made"),

@@ -9,26 +9,23 @@ from dashboard import ids
 from dashboard.addresses import Download, Page
 from dashboard.components.basics import file_link, legend, link, section, state_mark
 from dashboard.components.charts import (
-    chart_figure,
     funnel_figure,
-    last_points_table,
-    small_charts,
 )
 from dashboard.components.choices import period_links, select
 from dashboard.components.competence import file_section
-from dashboard.components.drawn import drawn_sections
-from dashboard.components.exams import exams_behind, exams_of_chart
+from dashboard.components.exams import exams_behind
 from dashboard.components.integrity import integrity_section
 from dashboard.components.needs import needs_section
+from dashboard.components.own import is_own_page
+from dashboard.components.person import person_parts
 from dashboard.components.shell import screen
 from dashboard.components.tables import table
-from dashboard.components.worklist import item_facts
-from dashboard.noted import noted, notes_below
 from dashboard.selection import Context
 from qa.model.definitions import GRADE_CAUTION
 from qa.model.words import UnitKind
 from qa.views import words
-from qa.views.operators import OperatorRow, OperatorsView, OperatorView, operators_view
+from qa.views.operators import OperatorRow, OperatorsView, operators_view
+from qa.views.own import own_view
 
 
 def layout(context: Context) -> Component:
@@ -41,14 +38,21 @@ def layout(context: Context) -> Component:
         operator_id=chosen.operator_id,
         months=chosen.period,
     )
+    person = view.person
+    own = (
+        own_view(context.published, person, month=chosen.month)
+        if person and is_own_page(person)
+        else None
+    )
+    answer = person.answer if person else view.answer
     return screen(
         context,
         Page.OPERATORS,
-        answer=view.person.answer if view.person else view.answer,
-        subline=_subline(view),
+        answer=own.answer if own else answer,
+        subline=own.subline if own else _subline(view),
         children=[
             _choices(view, context),
-            _person(view.person, view, context) if view.person else _needs(view, context),
+            person_parts(person, view, context, own) if person else _needs(view, context),
             file_section(context, view.person.operator_id) if view.person else None,
             _compare(view, context),
             None if view.person else integrity_section(context),
@@ -180,80 +184,3 @@ def _site_link(row: OperatorRow, context: Context) -> Component | str:
     if Page.SITE not in context.pages or context.published.network.site(row.site_id or "") is None:
         return row.site_name
     return link(row.site_name, context.to(Page.SITE, site=row.site_id))
-
-
-def _person(person: OperatorView, view: OperatorsView, context: Context) -> Component:
-    chosen = next(
-        (one for one in person.charts if one.measure_id == view.measure.id),
-        person.charts[0],
-    )
-    (chart,) = noted(context, [chosen])
-    known = context.published.network.operator(person.operator_id)
-    return html.Div(
-        [
-            section(
-                "To decide, by exams at stake",
-                *(
-                    html.Article(
-                        [
-                            html.H3(item.finding),
-                            html.P(f"{item.stake_text}.", className="sub"),
-                            item_facts(item),
-                        ]
-                    )
-                    for item in person.items
-                ),
-                id=ids.Operators.ITEMS,
-            )
-            if person.items
-            else None,
-            section(
-                chart.measure_title,
-                chart_figure(
-                    chart,
-                    csv=context.here(Download.CHART, measure=chart.measure_id),
-                    methods=context.to(Page.METHODS, anchor="rules"),
-                    exams=exams_of_chart(chart, context),
-                ),
-                notes_below(
-                    context,
-                    chart,
-                    site_id=known.site if known else None,
-                    measure_id=chart.measure_id,
-                ),
-                id=ids.Operators.PERSON,
-            ),
-            section(
-                "Person or place",
-                html.P(f"{view.funnel.period_text} {view.apart_text}"),
-                id=f"{ids.Operators.PERSON}-place",
-            )
-            if view.apart_text
-            else None,
-            *drawn_sections(
-                context,
-                Page.OPERATORS,
-                unit_kind=UnitKind.OPERATOR,
-                unit_id=person.operator_id,
-                measure_id=chart.measure_id,
-            ),
-            section(
-                f"{person.name}: all watched measures",
-                small_charts(
-                    person.charts,
-                    title=lambda one: one.measure_title,
-                    href=lambda one: context.here(Page.OPERATORS, measure=one.measure_id),
-                    month=view.month,
-                    is_one_scale=False,
-                ),
-                html.Details(
-                    [
-                        html.Summary("Table: all watched measures of this operator"),
-                        html.P(file_link("CSV", context.here(Download.CHARTS, measure=None))),
-                        last_points_table(person.charts, name=lambda one: one.measure_title),
-                    ]
-                ),
-                id=f"{ids.Operators.PERSON}-charts",
-            ),
-        ]
-    )

@@ -95,14 +95,14 @@ def operators_view(
     """Operators in the period that ends with the month.
 
     Args:
-        measure_id: None: the first watched measure.
+        measure_id: None: that of the operator's first item, else the first watched measure.
         site_id: lists and marks this site's operators; the others stay in the funnel.
         operator_id: adds this operator's charts.
     """
     measures = charted_measures(published.definitions, UnitKind.OPERATOR)
-    measure = next(
-        item for item in measures if (item.id == measure_id if measure_id else item.is_watched)
-    )
+    items = work_items(published, published.frame("signals", month=month))
+    wanted = measure_id or _first_of(items, operator_id)
+    measure = next(item for item in measures if (item.id == wanted if wanted else item.is_watched))
     funnel = funnel_view(
         published,
         unit_kind=UnitKind.OPERATOR,
@@ -111,7 +111,6 @@ def operators_view(
         own_id=operator_id,
         own_site_id=site_id,
     )
-    items = work_items(published, published.frame("signals", month=month))
     needs = training_needs(published, items, month=month, site_id=site_id)
     rows = _rows(published, funnel, site_id, better=measure.better)
     return OperatorsView(
@@ -136,6 +135,12 @@ def operators_view(
         if operator_id
         else "",
     )
+
+
+def _first_of(items: Sequence[WorkItem], operator_id: str | None) -> str | None:
+    """The measure of an operator's first item."""
+    own = (item for item in items if operator_id and item.unit_id == operator_id)
+    return next((item.measure_id for item in own if item.unit_kind == UnitKind.OPERATOR), None)
 
 
 def _answer(month: date, needs: Sequence[Need], operators: set[str]) -> str:

@@ -1,6 +1,9 @@
 """Ways through the screens: links, selects, keyboard, theme, back and reload, CSV."""
 
 import csv
+from pathlib import Path
+
+import pytest
 
 from tests.browser.conftest import Reader, wait_for_screen
 
@@ -130,6 +133,33 @@ def test_table_of_a_chart_opens_with_n_and_interval(reader: Reader):
     table = page.locator("details[open] table").first
     assert table.locator("tbody tr").count() == 24
     assert "to" in table.locator("tbody td").nth(1).inner_text()
+
+
+@pytest.mark.parametrize(("button", "begins"), [("PNG", b"\x89PNG\r\n\x1a\n"), ("SVG", b"<svg ")])
+def test_chart_is_saved_as_a_picture_with_its_finding(reader: Reader, button: str, begins: bytes):
+    page = reader.open("/site?site=S3&measure=MSR-001")
+    figure = page.locator("#chart-site-S3-MSR-001").locator("xpath=ancestor::figure")
+    with page.expect_download() as found:
+        figure.get_by_role("button", name=button).click()
+    assert found.value.suggested_filename == f"chart-site-S3-MSR-001.{button.lower()}"
+    content = Path(found.value.path()).read_bytes()
+    assert content.startswith(begins)
+    assert len(content) > 5_000
+    if button == "SVG":
+        said = content.decode()
+        assert figure.locator("figcaption").inner_text()[:30] in said
+        assert "sample00" in said
+
+
+def test_link_of_what_is_on_screen_opens_the_same(reader: Reader):
+    page = reader.open("/site?site=S3&measure=MSR-003&period=12")
+    page.context.grant_permissions(["clipboard-read", "clipboard-write"])
+    page.get_by_role("button", name="Copy link").first.click()
+    page.get_by_text("Link copied.").wait_for()
+    link = page.evaluate("() => navigator.clipboard.readText()")
+    assert "site=S3&measure=MSR-003&period=12#chart" in link
+    other = reader.open(link.removeprefix(reader.server))
+    assert other.locator("#chart").inner_text() == page.locator("#chart").inner_text()
 
 
 def test_csv_link_gives_a_file_of_the_same_rows(reader: Reader):

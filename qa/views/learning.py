@@ -1,0 +1,141 @@
+"""An operator's learning curve: the share of reliable exams over the exams done so far."""
+
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+import polars as pl
+
+from qa.model.months import short_month_name
+from qa.model.published import Published
+from qa.model.words import UnitKind
+from qa.stats.intervals import wilson_interval
+from qa.views import words
+from qa.views.names import NETWORK_ID
+from qa.views.needs import SUPERVISED_UNTIL
+
+BLOCK = 50
+"""Judged exams that make one point; fewer say little of a share. A proposal of this tool."""
+
+
+@dataclass(frozen=True)
+class LearningPoint:
+    """Months put together until they hold BLOCK judged exams. n_so_far: all up to its end."""
+
+    from_month: date
+    to_month: date
+    n: int
+    n_reliable: int
+    share: float
+    lower: float
+    upper: float
+    n_so_far: int
+
+    @property
+    def months_text(self) -> str:
+        if self.from_month == self.to_month:
+            return short_month_name(self.from_month)
+        return f"{short_month_name(self.from_month)} to {short_month_name(self.to_month)}"
+
+
+@dataclass(frozen=True)
+class LearningView:
+    """The curve.
+
+    Args:
+        finding: in words. all_share: of all operators over the same months; None: not known.
+        experienced_at: exams from which one counts as experienced.
+    """
+
+    finding: str
+    points: tuple[LearningPoint, ...]
+    all_share: float | None
+    experienced_at: int
+    note: str
+
+
+def learning_view(published: Published, *, operator_id: str, month: date) -> LearningView:
+    """The operator's exams from the first export up to the month.
+
+    Weak when: the operator began before the first export; what lies before is not counted. The
+        newest months join the point before where they hold fewer than BLOCK exams.
+    """
+    counts = published.frame("monthly_counts", operator_id=operator_id)
+    by_month = (
+        counts.filter(pl.col("month") <= month)
+        .group_by("month")
+        .agg(pl.col("n_judged", "n_reliable").sum())
+        .filter(pl.col("n_judged") > 0)
+        .sort("month")
+    )
+    points = _points(by_month)
+    return LearningView(
+        finding=_finding(points),
+        points=points,
+        all_share=_all_share(published, points),
+        experienced_at=SUPERVISED_UNTIL,
+        note=(
+            f"Each point puts months together until they hold {BLOCK} judged exams; exams before "
+            f"the first export are not counted. From {SUPERVISED_UNTIL} exams on somebody counts "
+            "as experienced (Perazzo 2015; EASL-ALEH 2015 by memory)."
+        ),
+    )
+
+
+def _blocks(by_month: pl.DataFrame) -> list[list[tuple[date, int, int]]]:
+    blocks: list[list[tuple[date, int, int]]] = [[]]
+    for row in by_month.select("month", "n_judged", "n_reliable").iter_rows():
+        if sum(n for _, n, _ in blocks[-1]) >= BLOCK:
+            blocks.append([])
+        blocks[-1].append(row)
+    if len(blocks) > 1 and sum(n for _, n, _ in blocks[-1]) < BLOCK:
+        blocks[-2:] = [blocks[-2] + blocks[-1]]
+    return [block for block in blocks if block]
+
+
+def _points(by_month: pl.DataFrame) -> tuple[LearningPoint, ...]:
+    points: list[LearningPoint] = []
+    so_far = 0
+    for block in _blocks(by_month):
+        n, k = sum(n for _, n, _ in block), sum(k for _, _, k in block)
+        so_far += n
+        lower, upper = wilson_interval(np.array([k]), np.array([n]))
+        points.append(
+            LearningPoint(
+                block[0][0], block[-1][0], n, k, k / n, float(lower[0]), float(upper[0]), so_far
+            )
+        )
+    return tuple(points)
+
+
+def _all_share(published: Published, points: tuple[LearningPoint, ...]) -> float | None:
+    """Reliable of all judged exams of the network over the months of the curve."""
+    if not points:
+        return None
+    measure = published.definitions.measure_by_key("reliable")
+    rows = published.frame(
+        "chart_points",
+        unit_kind=UnitKind.NETWORK.value,
+        unit_id=NETWORK_ID,
+        measure_id=measure.id,
+    ).filter(pl.col("month").is_between(points[0].from_month, points[-1].to_month))
+    n = int(rows["n"].sum())
+    return int(rows["n_events"].sum()) / n if n else None
+
+
+def _finding(points: tuple[LearningPoint, ...]) -> str:
+    """Compares the newest point with the first by their intervals, never by eye."""
+    if not points:
+        return "No judged exam yet."
+    last = points[-1]
+    now = words.percent_with_interval(last.share, last.lower, last.upper)
+    exams = f"after {words.whole(last.n_so_far)} exams"
+    if len(points) == 1:
+        return f"{now} reliable {exams}; a curve begins at {2 * BLOCK}."
+    first = points[0]
+    then = f"{words.percent(first.share)} in {first.months_text}"
+    if last.lower > first.upper:
+        return f"Better with practice: {now} reliable {exams}, {then}."
+    if last.upper < first.lower:
+        return f"Lower than at the beginning: {now} reliable {exams}, {then}."
+    return f"Level: {now} reliable {exams}, {then}; the two do not differ beyond chance."
