@@ -83,6 +83,8 @@ class Account(StrEnum):
 
 
 HEALTH = "health"
+NEWEST = "/published"
+"""Id of the snapshot in force, so that an open screen can say that a newer one is there."""
 
 TITLES: dict[Page, str] = {
     Page.MONTH: "Month",

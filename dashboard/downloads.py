@@ -8,7 +8,7 @@ from typing import Any
 from flask import Flask, Response, request
 
 from dashboard.access import Access, note_by
-from dashboard.addresses import Download
+from dashboard.addresses import NEWEST, Download
 from dashboard.case_pages import MakeDesk
 from dashboard.noted import noted
 from dashboard.pages.devices import read_devices
@@ -232,12 +232,25 @@ def add_downloads(
     make_desk: MakeDesk | None = None,
 ) -> None:
     """One route for each of SHEETS. An unknown value in the query is an error, not a guess."""
+    server.add_url_rule(
+        prefix.rstrip("/") + NEWEST,
+        "published",
+        lambda: Response(_newest(source), mimetype="text/plain"),
+    )
     for where in SHEETS:
         server.add_url_rule(
             prefix.rstrip("/") + where.value,
             f"download-{where.name}",
             _route(where, source, access, make_desk),
         )
+
+
+def _newest(source: PublishedSource) -> str:
+    """Id of the snapshot in force; "" where nothing is published."""
+    try:
+        return source().snapshot_id
+    except UserError:
+        return ""
 
 
 def _route(

@@ -68,6 +68,7 @@ DOWNLOAD_RULES: dict[Download, Rule] = {
 
 ENDPOINT_RULES: dict[str, Rule] = {
     "/health": OPEN,
+    "published": LOGGED_IN,
     "log-in": OPEN,
     "hospital": OPEN,
     "hospital-back": OPEN,

@@ -62,6 +62,67 @@
     }
   });
 
+  /* What was typed is there again after a reload of the tab; sent, it is forgotten. */
+  function keyOf(form) {
+    var person = document.querySelector(".person");
+    var item = form.querySelector('[name="item"]');
+    var month = form.querySelector('[name="month"]');
+    var what = form.querySelector('[name="what"]');
+    return ["draft", person, month, item, what]
+      .map(function (one) {
+        return one && one.nodeType ? one.value || one.textContent : one || "";
+      })
+      .join("|");
+  }
+
+  function fields(form) {
+    return [...form.querySelectorAll("textarea, select, input:not([type=hidden])")];
+  }
+
+  function store(action) {
+    try {
+      return action(window.sessionStorage);
+    } catch (error) {
+      return null; /* No storage: drafts last as long as the page. */
+    }
+  }
+
+  document.addEventListener("input", function (event) {
+    var form = event.target.closest && event.target.closest("form.decide");
+    if (form) {
+      store(function (kept) {
+        var values = fields(form).map(function (one) {
+          return one.value;
+        });
+        kept.setItem(keyOf(form), JSON.stringify(values));
+      });
+    }
+  });
+  document.addEventListener("submit", function (event) {
+    if (event.target.matches("form.decide")) {
+      store(function (kept) {
+        kept.removeItem(keyOf(event.target));
+      });
+    }
+  });
+
+  function restore(form) {
+    form.dataset.restored = "yes";
+    var values = store(function (kept) {
+      return JSON.parse(kept.getItem(keyOf(form)) || "null");
+    });
+    if (values) {
+      fields(form).forEach(function (one, number) {
+        one.value = values[number];
+      });
+      form.closest("details").open = true;
+    }
+  }
+
+  new MutationObserver(function () {
+    document.querySelectorAll("form.decide:not([data-restored])").forEach(restore);
+  }).observe(document.documentElement, { childList: true, subtree: true });
+
   /* One form of an item at a time, and its first field has the focus. */
   document.addEventListener(
     "toggle",

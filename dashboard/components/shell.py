@@ -6,7 +6,7 @@ from dash import html
 from dash.development.base_component import Component
 
 from dashboard import ids
-from dashboard.addresses import MENU, Account, Form, Page, address
+from dashboard.addresses import MENU, NEWEST, Account, Form, Page, address
 from dashboard.components.basics import link, problems, wild
 from dashboard.components.choices import month_select
 from dashboard.selection import Context
@@ -44,7 +44,11 @@ def screen(
             _footer(
                 f"{invented}Snapshot {published.snapshot_id}, published "
                 f"{published.published_at:%Y-%m-%d %H:%M} UTC, version "
-                f"{published.software_version}."
+                f"{published.software_version}.",
+                **wild(
+                    data_snapshot=published.snapshot_id,
+                    data_newest=context.prefix.rstrip("/") + NEWEST,
+                ),
             ),
         ],
         className="screen",
@@ -80,8 +84,8 @@ def _theme_button() -> Component:
     return html.Button("Light / dark", type="button", **wild(data_theme_toggle="yes"))
 
 
-def _footer(line: str) -> Component:
-    return html.Footer([html.P(CAUTION, id=ids.Shell.CAUTION), html.P(line)])
+def _footer(line: str, **data: Any) -> Component:
+    return html.Footer([html.P(CAUTION, id=ids.Shell.CAUTION), html.P(line)], **data)
 
 
 def message_screen(title: str, *lines: str | Component, prefix: str) -> Component:
