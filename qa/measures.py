@@ -62,7 +62,7 @@ def measure_values(
     if not parts:
         return MEASURE_VALUES.empty()
     values = pl.concat(parts).sort(MEASURE_VALUES.key)
-    return MEASURE_VALUES.conform(_with_interval(values))
+    return MEASURE_VALUES.conform(with_interval(values))
 
 
 def _unit_columns(unit_kind: str, home_sites: dict[str, str]) -> tuple[pl.Expr, pl.Expr]:
@@ -87,7 +87,8 @@ def _one_measure(sums: pl.DataFrame, measure: Measure) -> pl.DataFrame:
     )
 
 
-def _with_interval(values: pl.DataFrame) -> pl.DataFrame:
+def with_interval(values: pl.DataFrame) -> pl.DataFrame:
+    """Adds value, lower and upper (Wilson, 95 %) to n_events and n; null where n is 0."""
     lower, upper = wilson_interval(values["n_events"].to_numpy(), values["n"].to_numpy())
     return values.with_columns(
         value=pl.when(pl.col("n") > 0).then(pl.col("n_events") / pl.col("n")),
@@ -134,4 +135,4 @@ def add_months_up(values: pl.DataFrame) -> pl.DataFrame:
         .group_by(key)
         .agg(pl.col("n_events", "n").sum(), newest=pl.col("month").max())
     )
-    return _with_interval(sums).sort(key)
+    return with_interval(sums).sort(key)

@@ -3,19 +3,21 @@
 from dataclasses import dataclass
 from datetime import date
 
-import numpy as np
 import polars as pl
 
+from qa.measures import with_interval
 from qa.model.months import short_month_name
 from qa.model.published import Published
 from qa.model.words import UnitKind
-from qa.stats.intervals import wilson_interval
 from qa.views import words
 from qa.views.names import NETWORK_ID
 from qa.views.needs import SUPERVISED_UNTIL
 
 BLOCK = 50
 """Judged exams that make one point; fewer say little of a share. A proposal of this tool."""
+_BLOCKS = pl.Schema(
+    {"from_month": pl.Date, "to_month": pl.Date, "n": pl.Int64, "n_events": pl.Int64}
+)
 
 
 @dataclass(frozen=True)
@@ -94,18 +96,25 @@ def _blocks(by_month: pl.DataFrame) -> list[list[tuple[date, int, int]]]:
 
 
 def _points(by_month: pl.DataFrame) -> tuple[LearningPoint, ...]:
-    points: list[LearningPoint] = []
-    so_far = 0
-    for block in _blocks(by_month):
-        n, k = sum(n for _, n, _ in block), sum(k for _, _, k in block)
-        so_far += n
-        lower, upper = wilson_interval(np.array([k]), np.array([n]))
-        points.append(
-            LearningPoint(
-                block[0][0], block[-1][0], n, k, k / n, float(lower[0]), float(upper[0]), so_far
-            )
+    rows = [
+        (block[0][0], block[-1][0], sum(n for _, n, _ in block), sum(k for _, _, k in block))
+        for block in _blocks(by_month)
+    ]
+    found = pl.DataFrame(rows, schema=_BLOCKS, orient="row")
+    told = with_interval(found).with_columns(n_so_far=pl.col("n").cum_sum())
+    return tuple(
+        LearningPoint(
+            row["from_month"],
+            row["to_month"],
+            row["n"],
+            row["n_events"],
+            row["value"],
+            row["lower"],
+            row["upper"],
+            row["n_so_far"],
         )
-    return tuple(points)
+        for row in told.iter_rows(named=True)
+    )
 
 
 def _all_share(published: Published, points: tuple[LearningPoint, ...]) -> float | None:
