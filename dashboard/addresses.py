@@ -51,6 +51,7 @@ class Form(StrEnum):
     CASE = "/follow-up/case"
     OPEN_CASE = "/follow-up/open"
     READ = "/follow-up/read"
+    REVIEW = "/follow-up/review"
     NOTE = "/follow-up/note"
     SAMPLES = "/follow-up/samples"
     OPERATOR_FILE = "/operators/file"

@@ -20,11 +20,20 @@ from dashboard.source import PublishedSource
 from dashboard.who import csrf_of_request
 from qa.jobs.followup.cases import CaseDesk
 from qa.jobs.followup.evidence import sites_to_open
+from qa.jobs.followup.signals import take_up_item
+from qa.jobs.users.opening import names_of_people
 from qa.model.definitions import CAUTION
 from qa.model.errors import AccessRefused, FollowupError, UserError
 from qa.model.permissions import Permission, may
 from qa.model.published import Published
-from qa.views.case_page import DISMISS, FormShown, case_view, forms_of, open_form
+from qa.views.case_page import (
+    DISMISS,
+    TAKE_UP,
+    FormShown,
+    case_view,
+    forms_of,
+    open_form,
+)
 from qa.views.shown import Table
 
 LOG = logging.getLogger("elastoqa.dashboard")
@@ -48,6 +57,7 @@ def add_case_pages(
     for form, name, make in (
         (Form.CASE, "case", _one_case),
         (Form.OPEN_CASE, "open-case", _open_one),
+        (Form.REVIEW, "review", _review),
     ):
         server.add_url_rule(
             where + form.value, name, lambda make=make: show(make), methods=["GET", "POST"]
@@ -108,6 +118,7 @@ def _one_case(desk: CaseDesk, published: Published, prefix: str) -> Response:
         network=published.network,
         on=desk.today,
         forms=forms,
+        names=names_of_people(desk.store),
     )
     return form_page(
         published.network.name,
@@ -151,6 +162,33 @@ def _open_one(desk: CaseDesk, published: Published, prefix: str) -> Response:
         hidden=tuple(("item", one) for one in items),
         action=address(Form.OPEN_CASE, prefix=prefix),
         items=tuple(desk.findings(items, published)),
+    )
+
+
+def _review(desk: CaseDesk, published: Published, prefix: str) -> Response:
+    """An item that is not pursued, and taking it up again."""
+    item_id, message = request.values.get("item", "")[:200], ""
+    if request.method == "POST":
+        try:
+            why = request.form.get("why", "")
+            take_up_item(desk.store, item_id, why=why, actor=desk.actor, at=desk.at)
+            return redirect(address(Page.FOLLOWUP, prefix=prefix), 303)  # type: ignore[return-value]
+        except FollowupError as problem:
+            message = problem.message
+    found = [one for one in desk.reviews() if one.item_id == item_id and one.is_dismissed]
+    if not found:
+        raise FollowupError("no such signal is reviewed", where=item_id[:60], code="FUP-014")
+    who = names_of_people(desk.store).get(found[0].by, found[0].by)
+    return form_page(
+        published.network.name,
+        prefix,
+        message=message,
+        answer="Take this signal up again?",
+        items=(found[0].finding, f"Not pursued by {who}, {found[0].at[:10]}: {found[0].why}"),
+        forms=(TAKE_UP,),
+        sent_what=request.form.get("what", ""),
+        hidden=(("item", item_id),),
+        action=address(Form.REVIEW, prefix=prefix),
     )
 
 

@@ -105,6 +105,7 @@ class Followup(StrEnum):
     OPEN = "open-cases"
     CLOSED = "closed-cases"
     DISMISSED = "not-pursued"
+    EFFECTS = "effects"
     NOTES = "notes-in-charts"
     COMPETENCE = "operators-files"
     READINGS = "second-readings"

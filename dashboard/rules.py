@@ -84,6 +84,7 @@ ENDPOINT_RULES: dict[str, Rule] = {
     "operator-file": Rule(_P.SEE_COMPETENCE),
     "chart-note": Rule(_P.ANNOTATE, _SITES),
     "pack-file": Rule(_P.DOWNLOAD_PACKS, _SITES),
+    "review": Rule(_P.DECIDE_CASES, _NETWORK),
     "samples": Rule(_P.SEE_COMPETENCE),
     "device-forms": Rule(_P.KEEP_EQUIPMENT, _SITES),
     "round-forms": Rule(_P.KEEP_EQUIPMENT, _SITES),

@@ -5,13 +5,15 @@ from dash.development.base_component import Component
 
 from dashboard import ids
 from dashboard.addresses import Form, Page, address
-from dashboard.components.basics import section
+from dashboard.components.basics import section, state_mark, wild
 from dashboard.components.competence import competence_section, readings_section
 from dashboard.components.shell import message_screen, screen
 from dashboard.components.tables import table
 from dashboard.selection import Context
 from qa.jobs.followup.annotations import list_annotations
+from qa.jobs.users.opening import names_of_people
 from qa.model.permissions import Permission, may
+from qa.model.words import PointState
 from qa.views.followup import FollowupView, followup_view
 
 
@@ -29,6 +31,7 @@ def layout(context: Context) -> Component:
         network=context.published.network,
         on=desk.today,
         annotations=list_annotations(desk.store, actor=desk.actor),
+        names=names_of_people(desk.store),
     )
     return screen(
         context,
@@ -37,10 +40,11 @@ def layout(context: Context) -> Component:
         subline=view.subline,
         children=[
             _open(view, context),
+            _effects(view, context),
+            _dismissed(view, context),
             competence_section(desk, context),
             readings_section(desk, context),
             _closed(view, context),
-            _dismissed(view),
             _notes(view, context),
         ],
     )
@@ -58,18 +62,21 @@ def _open(view: FollowupView, context: Context) -> Component:
             row.title,
             row.state,
             f"{row.next} ({row.owner})",
-            row.due_text,
-            row.check or "–",
+            state_mark(PointState.LOOK.value, word=row.due_text)
+            if row.is_overdue
+            else row.due_text,
         )
         for row in view.rows
     ]
+    states = " · ".join(f"{n} {state}" for state, n in view.states)
     return section(
         "Open cases, the next due first",
+        html.P(f"By state: {states}.") if states else None,
         table(
             "Open cases",
-            ("Case", "Site", "About", "State", "Next", "Due", "Did it work?"),
+            ("Case", "Site", "About", "State", "Next", "Due"),
             rows,
-            long=(2, 4, 6),
+            long=(2, 4),
         )
         if rows
         else html.P("None."),
@@ -78,6 +85,28 @@ def _open(view: FollowupView, context: Context) -> Component:
             className="links",
         ),
         id=ids.Followup.OPEN,
+    )
+
+
+def _effects(view: FollowupView, context: Context) -> Component:
+    rows = [
+        (
+            _case_link(row.case_id, context),
+            row.site_name,
+            state_mark(row.state, word=row.said),
+            row.figures or "–",
+            row.criterion,
+            row.action,
+        )
+        for row in view.effects
+    ]
+    headings = ("Case", "Site", "Did it work?", "Found (95 % interval)", "Agreed before", "Action")
+    return section(
+        "Did it work?",
+        table("Actions and their checks", headings, rows, long=(3, 4, 5))
+        if rows
+        else html.P("No action is planned yet, so there is nothing to check."),
+        id=ids.Followup.EFFECTS,
     )
 
 
@@ -93,19 +122,25 @@ def _closed(view: FollowupView, context: Context) -> Component | None:
     )
 
 
-def _dismissed(view: FollowupView) -> Component | None:
+def _dismissed(view: FollowupView, context: Context) -> Component | None:
     if not view.dismissed:
         return None
+    can_undo = context.desk is not None and may(context.desk.actor, Permission.DECIDE_CASES)
+    rows = [
+        (site, finding, why, whom, *((_undo(item, finding, context),) if can_undo else ()))
+        for item, site, finding, why, whom in view.dismissed
+    ]
+    headings = ("Site", "Finding", "Why", "By whom", *(("Undo",) if can_undo else ()))
     return section(
         "Reviewed and not pursued",
-        table(
-            "Signals not pursued",
-            ("Site", "Finding", "Why", "By whom"),
-            view.dismissed,
-            long=(1, 2),
-        ),
+        table("Signals not pursued", headings, rows, long=(1, 2)),
         id=ids.Followup.DISMISSED,
     )
+
+
+def _undo(item_id: str, finding: str, context: Context) -> Component:
+    where = address(Form.REVIEW, prefix=context.prefix, item=item_id)
+    return html.A("Take it up again", href=where, **wild(aria_label=f"Take up again: {finding}"))
 
 
 def _notes(view: FollowupView, context: Context) -> Component | None:

@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from types import MappingProxyType
 
 from qa.followup.case_events import plain_case
 from qa.followup.cases import Case
@@ -174,6 +175,7 @@ def open_form(site_options: Sequence[tuple[str, str]], *, has_items: bool) -> Fo
     return FormShown("open", "Open a case", "Open", fields if has_items else (*fields, site))
 
 
+TAKE_UP = FormShown("take-up", "Take it up again", "Take it up again", (_WHY,))
 DISMISS = FormShown("dismiss", "Or do not pursue it", "Reviewed, not pursued", (_WHY,))
 
 
@@ -213,8 +215,14 @@ def case_view(
     network: Network,
     on: date,
     forms: tuple[FormShown, ...] = (),
+    names: Mapping[str, str] = MappingProxyType({}),
 ) -> CaseView:
-    """A case as shown. effect: what its check would say today; None before the action is done."""
+    """A case as shown.
+
+    Args:
+        effect: what its check would say today; None before the action is done.
+        names: account's id → name.
+    """
     state = case.state_on(on)
     (*due,) = due_items([case], on=on)
     answer = f"{case.case_id}, {words.lower_first(case.title)}: {state}."
@@ -234,9 +242,12 @@ def case_view(
         months=tuple(_month_row(one) for one in effect.months) if effect else (),
         check_text=effect.sentence if effect else "",
         comments=tuple(
-            (f"{one.by}, {one.at[:16].replace('T', ' ')} UTC", one.words) for one in case.comments
+            (f"{names.get(one.by, one.by)}, {one.at[:16].replace('T', ' ')} UTC", one.words)
+            for one in case.comments
         ),
-        history=tuple((at[:16].replace("T", " "), by, kind) for at, by, kind in case.history),
+        history=tuple(
+            (at[:16].replace("T", " "), names.get(by, by), kind) for at, by, kind in case.history
+        ),
         forms=forms,
         seen=case.n_events,
     )

@@ -3,14 +3,17 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from types import MappingProxyType
 
 from qa.followup.annotations import Annotation
 from qa.followup.cases import Case
 from qa.followup.due import due_items
 from qa.followup.month_reviews import LookedAt, MonthReview
 from qa.followup.reviews import Review
+from qa.model.case_words import CaseState
 from qa.model.definitions import Network
 from qa.views import words
+from qa.views.effects import EffectRow, criterion_words, effect_rows, worked_sentence
 from qa.views.names import unit_name
 
 
@@ -37,15 +40,19 @@ class FollowupView:
     """The Follow-up screen.
 
     Args:
+        states: state and how many open cases are in it, in the order of the steps.
+        effects: planned actions, what did not work first.
         closed: id, site, title, words of the newest check.
-        dismissed: site, finding, why, by whom. notes: unit, day, kind, words, by whom.
+        dismissed: item, site, finding, why, by whom. notes: unit, day, kind, words, by whom.
     """
 
     answer: str
     subline: str
     rows: tuple[CaseRow, ...]
     closed: tuple[tuple[str, str, str, str], ...]
-    dismissed: tuple[tuple[str, str, str, str], ...]
+    dismissed: tuple[tuple[str, str, str, str, str], ...]
+    states: tuple[tuple[str, int], ...] = ()
+    effects: tuple[EffectRow, ...] = ()
     notes: tuple[tuple[str, str, str, str, str], ...] = ()
 
 
@@ -56,10 +63,13 @@ def followup_view(
     network: Network,
     on: date,
     annotations: Sequence[Annotation] = (),
+    names: Mapping[str, str] = MappingProxyType({}),
 ) -> FollowupView:
     """Open cases, the next due first; closed ones with what their check said; what was dismissed.
 
-    Args: cases, reviews: those that the reader may see. on: today.
+    Args:
+        cases, reviews: those that the reader may see. on: today.
+        names: account's id → name.
     """
     by_id = {case.case_id: case for case in cases}
     rows = tuple(
@@ -87,7 +97,13 @@ def followup_view(
         if case.is_closed
     )
     dismissed = tuple(
-        (site_name(network, one.site_id), one.finding, one.why, f"{one.by}, {one.at[:10]}")
+        (
+            one.item_id,
+            site_name(network, one.site_id),
+            one.finding,
+            one.why,
+            f"{names.get(one.by, one.by)}, {one.at[:10]}",
+        )
         for one in reviews
         if one.is_dismissed
     )
@@ -97,22 +113,33 @@ def followup_view(
             str(one.day),
             one.kind,
             one.words,
-            f"{one.by}, {one.at[:10]}",
+            f"{names.get(one.by, one.by)}, {one.at[:10]}",
         )
         for one in sorted(annotations, key=lambda one: (one.day, one.annotation_id), reverse=True)
     )
-    return FollowupView(_answer(rows), _subline(closed, dismissed), rows, closed, dismissed, notes)
+    return FollowupView(
+        answer=f"{_answer(rows)} {worked_sentence(cases)}",
+        subline=_subline(closed, dismissed),
+        rows=rows,
+        closed=closed,
+        dismissed=dismissed,
+        states=_states(rows),
+        effects=effect_rows(cases, network=network, on=on),
+        notes=notes,
+    )
+
+
+def _states(rows: Sequence[CaseRow]) -> tuple[tuple[str, int], ...]:
+    found = [row.state for row in rows]
+    return tuple((str(one), found.count(one)) for one in CaseState if one in found)
 
 
 def check_words(case: Case) -> str:
     """Example: 'MSR-001 at most 12.0 % in each of 3 months, from 2027-03-01: not checked yet.'"""
     if case.plan is None:
         return ""
-    told = case.plan.criterion
     last = case.last_check.sentence if case.last_check else "not checked yet."
-    limit = f"{'at most' if told.is_below else 'at least'} {words.percent(told.threshold_share)}"
-    months = words.counted(told.n_months, "month")
-    return f"{told.measure_id} {limit} in each of {months}, from {told.check_on}: {last}"
+    return f"{criterion_words(case)}: {last}"
 
 
 def _answer(rows: Sequence[CaseRow]) -> str:

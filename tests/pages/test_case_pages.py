@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
+from urllib.parse import parse_qs, urlsplit
 
 import pytest
 from flask import Flask
@@ -16,9 +17,9 @@ from qa.jobs.followup.opening import open_record
 from qa.jobs.followup.trail import verify_trail
 from qa.model.permissions import Actor, Role
 from qa.stores.followup.store import FollowupStore
-from tests.followup.notes import AT, MANAGER, NETWORK_TEXT, REVIEWER
+from tests.followup.notes import AT, MANAGER, NETWORK_TEXT, REVIEWER, keep_account
 from tests.pages.sample_published import sample_published
-from tests.pages.walk import text
+from tests.pages.walk import addresses, text
 
 OWN = {"Origin": "http://127.0.0.1:8050", "Sec-Fetch-Site": "same-origin"}
 HOST = {"base_url": "http://127.0.0.1:8050"}
@@ -101,7 +102,10 @@ def test_forms_lead_from_step_to_step(client: FlaskClient, store: FollowupStore)
     assert (case.step, case.n_events) == ("action done", 7)
     assert "December 2026" in page(client)[1]
     listed = text(render(Page.FOLLOWUP, sample_published, {}, make_desk=lambda: desk))
-    assert "MSR-001 at most 12.0 % in each of 3 months, from 2027-03-01: not checked" in listed
+    assert "MSR-001 at most 12.0 % in each of 3 months, from 2027-03-01" in listed
+    assert "checked from 2027-03-01 on" in listed
+    assert "1 case is open, none is overdue. No action was checked yet." in listed
+    assert "By state: 1 action done." in listed
     assert verify_trail(store).is_whole
 
 
@@ -198,6 +202,7 @@ def test_list_names_what_is_due(client: FlaskClient, store: FollowupStore) -> No
         make_desk=lambda: CaseDesk(store, MANAGER, late),
     )
     assert "1 case is open, 1 overdue" in text(shown)
+    assert "overdue since 2026-11-18" in text(shown)
     assert f"overdue since {date(2026, 11, 18)}" in text(shown)
     assert "Decisions are not kept here." in text(render(Page.FOLLOWUP, sample_published, {}))
 
@@ -225,3 +230,34 @@ def test_item_is_not_pursued_with_a_reason(client: FlaskClient, store: FollowupS
     desk = CaseDesk(store, MANAGER, AT)
     shown = text(render(Page.MONTH, sample_published, {}, make_desk=lambda: desk))
     assert "Reviewed and not pursued: a new <b>probe</b> (maria, 2026-11-04)." in shown
+
+
+def test_signal_not_pursued_is_listed_with_its_reason_and_taken_up_again(
+    client: FlaskClient, store: FollowupStore, who: Who
+) -> None:
+    keep_account(store, MANAGER)
+    told = {"what": "dismiss", "item": "SIG-S3", "why": "A <b>probe</b> was tried"}
+    assert send(client, "/follow-up/open", **told).status_code == 303
+    shown = render(Page.FOLLOWUP, sample_published, {}, make_desk=lambda: desk(store, MANAGER))
+    assert "A <b>probe</b> was tried" in text(shown)
+    assert "Maria (invented), 2026-11-04" in text(shown)
+    (undo,) = [one for one in addresses(shown) if "/follow-up/review" in one]
+    body = client.get(undo, **HOST).text
+    assert "Not pursued by Maria (invented), 2026-11-04: A &lt;b&gt;probe&lt;/b&gt;" in body
+    seen = render(Page.FOLLOWUP, sample_published, {}, make_desk=lambda: desk(store, LEAD))
+    assert "was tried" in text(seen)
+    assert not [one for one in addresses(seen) if "/follow-up/review" in one]
+    again = {"what": "take-up", "item": parse_qs(urlsplit(undo).query)["item"][0]}
+    for actor, status in ((LEAD, 403), (REVIEWER, 403), (None, 403)):
+        who.actor = actor
+        assert send(client, "/follow-up/review", **again, why="x").status_code == status
+    who.actor = MANAGER
+    assert send(client, "/follow-up/review", **again, why=" ").status_code == 422
+    assert send(client, "/follow-up/review", **again, why="It came back").status_code == 303
+    assert [one.is_dismissed for one in desk(store, MANAGER).reviews()] == [False]
+    assert client.get(undo, **HOST).status_code == 404
+    assert verify_trail(store).is_whole
+
+
+def desk(store: FollowupStore, actor: Actor | None) -> CaseDesk:
+    return CaseDesk(store, actor, AT)
