@@ -58,14 +58,14 @@ def note_marks(notes: Sequence[ChartNote]) -> list[Figure]:
 
     Charts read their texts as marked-up, so what people wrote is escaped.
     """
-    foot = {"yref": "y domain", "y": 0, "yanchor": "bottom", "xanchor": "center"}
+    foot = {"yref": "y domain", "y": 0, "yanchor": "bottom", "xshift": 2}
     return [
         note(one.mark, x=one.day, hovertext=escape(one.text, quote=False), **foot) for one in notes
     ]
 
 
 def note_lines(notes: Sequence[ChartNote]) -> list[Figure]:
-    frame = {"type": "line", "xref": "x", "yref": "y domain", "y0": 0, "y1": 1, "layer": "below"}
+    frame = {"type": "line", "xref": "x", "yref": "y domain", "y0": 0, "y1": 1}
     line = {"width": 1, "dash": "dashdot", "color": MUTED}
     return [{**frame, "x0": one.day, "x1": one.day, "line": line} for one in notes]
 

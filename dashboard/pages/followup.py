@@ -58,13 +58,13 @@ def _open(view: FollowupView, context: Context) -> Component:
     rows = [
         (
             _case_link(row.case_id, context),
-            row.site_name,
-            row.title,
-            row.state,
-            f"{row.next} ({row.owner})",
             state_mark(PointState.LOOK.value, word=row.due_text)
             if row.is_overdue
             else row.due_text,
+            row.title,
+            row.state,
+            f"{row.next} ({row.owner})",
+            row.site_name,
         )
         for row in view.rows
     ]
@@ -74,7 +74,7 @@ def _open(view: FollowupView, context: Context) -> Component:
         html.P(f"By state: {states}.") if states else None,
         table(
             "Open cases",
-            ("Case", "Site", "About", "State", "Next", "Due"),
+            ("Case", "Due", "About", "State", "Next", "Site"),
             rows,
             long=(2, 4),
         )
@@ -92,18 +92,18 @@ def _effects(view: FollowupView, context: Context) -> Component:
     rows = [
         (
             _case_link(row.case_id, context),
-            row.site_name,
             state_mark(row.state, word=row.said),
             row.figures or "–",
             row.criterion,
             row.action,
+            row.site_name,
         )
         for row in view.effects
     ]
-    headings = ("Case", "Site", "Did it work?", "Found (95 % interval)", "Agreed before", "Action")
+    headings = ("Case", "Did it work?", "Found (95 % interval)", "Agreed before", "Action", "Site")
     return section(
         "Did it work?",
-        table("Actions and their checks", headings, rows, long=(3, 4, 5))
+        table("Actions and their checks", headings, rows, long=(2, 3, 4))
         if rows
         else html.P("No action is planned yet, so there is nothing to check."),
         id=ids.Followup.EFFECTS,

@@ -149,7 +149,8 @@ def _answer(rows: Sequence[CaseRow]) -> str:
     open_text = f"{words.counted(len(rows), 'case')} {'is' if len(rows) == 1 else 'are'} open"
     if not late:
         return f"{open_text}, none is overdue."
-    return f"{open_text}, {len(late)} overdue: {late[0].next} ({late[0].case_id})."
+    first = f"{late[0].case_id} first of all: {late[0].next}"
+    return f"{open_text}, {len(late)} overdue, {first}."
 
 
 def _subline(closed: Sequence[object], dismissed: Sequence[object]) -> str:

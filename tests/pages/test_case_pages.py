@@ -201,7 +201,7 @@ def test_list_names_what_is_due(client: FlaskClient, store: FollowupStore) -> No
         {},
         make_desk=lambda: CaseDesk(store, MANAGER, late),
     )
-    assert "1 case is open, 1 overdue" in text(shown)
+    assert "1 case is open, 1 overdue, CASE-0001 first of all" in text(shown)
     assert "overdue since 2026-11-18" in text(shown)
     assert f"overdue since {date(2026, 11, 18)}" in text(shown)
     assert "Decisions are not kept here." in text(render(Page.FOLLOWUP, sample_published, {}))
