@@ -6,6 +6,7 @@ from datetime import date
 from qa.model.definitions import Network
 from qa.model.errors import PackError
 from qa.model.months import month_name
+from qa.model.permissions import Actor, Role
 from qa.model.published import Published
 from qa.model.words import UnitKind
 from qa.views import words
@@ -22,6 +23,7 @@ from qa.views.paper import ChartBlock
 from qa.views.paper_equipment import pack_equipment
 from qa.views.paper_told import Restated, restated
 from qa.views.scope import published_months
+from qa.views.seen import seen_by
 from qa.views.shown import ChartView, Figure, FunnelView
 from qa.views.site import SiteView, site_view
 
@@ -172,10 +174,14 @@ def _first_chart(published: Published, blocks: tuple[ChartBlock, ...]) -> ChartB
 
 
 def _funnel(published: Published, site: SiteView, month: date) -> FunnelView | None:
-    """The site's operators among all; None where none of them can be compared."""
+    """The site's operators among all; None where none of them can be compared.
+
+    A pack leaves the other sites, so their operators stand in it as its lead may see them.
+    """
+    lead = Actor("pack", "pack", (Role.SITE_LEAD,), sites=(site.site_id,))
     measure = published.definitions.measure_by_key(FIRST_CHART)
     view = funnel_view(
-        published,
+        seen_by(published, lead, peer_key=published.snapshot_id),
         unit_kind=UnitKind.OPERATOR,
         measure=measure,
         month=month,

@@ -15,10 +15,12 @@ from functools import cached_property
 import polars as pl
 
 from qa.model.definitions import Network
-from qa.model.permissions import SUPPRESS_BELOW, Actor, Permission, Reach
+from qa.model.permissions import Actor, Permission, Reach
 from qa.model.published import Definitions, Published
+from qa.model.schemas import CHART_POINTS
 from qa.model.words import UnitKind
 from qa.views.names import NETWORK_ID, spoken_name, unit_names
+from qa.views.small_cells import without_small_cells, without_telling_totals
 
 REST = "the other sites"
 """Stands for all other sites together, where only their sum is shown."""
@@ -102,7 +104,7 @@ class Seen:
     # Rules
 
     def nothing(self, rows: pl.DataFrame) -> pl.DataFrame:
-        """Whoever sees a part is told what was released, from the follow-up store."""
+        """What no screen shows in part; released questions come from the follow-up store."""
         return rows.clear()
 
     def everything(self, rows: pl.DataFrame) -> pl.DataFrame:
@@ -118,6 +120,16 @@ class Seen:
             | _unit(UnitKind.DEVICE, devices)
         )
         return rows.filter(kept)
+
+    def own_points(self, rows: pl.DataFrame) -> pl.DataFrame:
+        """Own units, and the network's totals where they leave no small cell of the others."""
+        kept = self.own_units(rows)
+        is_network = pl.col("unit_kind") == UnitKind.NETWORK.value
+        kind = UnitKind.SITE if self._sight.sites else UnitKind.OPERATOR
+        own = kept.filter(pl.col("unit_kind") == kind.value)
+        keys = ["measure_id", "criteria_id", "month"]
+        totals = without_telling_totals(kept.filter(is_network), own, keys)
+        return pl.concat([kept.filter(~is_network), totals]).sort(CHART_POINTS.key)
 
     def own_signals(self, rows: pl.DataFrame) -> pl.DataFrame:
         """Sentences may speak of others; their names are taken out."""
@@ -145,8 +157,9 @@ class Seen:
         one = pl.lit(REST)
         keys = [name for name in rows.columns if name != "n_exams"]
         rest = rest.with_columns(site_id=one, operator_id=one, device_id=one)
-        sums = rest.group_by(keys).agg(pl.col("n_exams").sum()).select(rows.columns)
-        return pl.concat([own, sums.filter(pl.col("n_exams") >= SUPPRESS_BELOW)])
+        sums = rest.group_by(keys).agg(pl.col("n_exams").sum()).select(rows.columns).sort(keys)
+        group = [name for name in keys if name != "band"]
+        return pl.concat([own, without_small_cells(sums, group, cells=["n_exams"])])
 
     def peers(self, rows: pl.DataFrame) -> pl.DataFrame:
         """Own units as they are, others unnamed and without small cells."""
@@ -155,7 +168,9 @@ class Seen:
         )
         if not self._sight.sees_peers:
             return rows.clear()
-        others = _without_small_cells(rows.filter(~is_own))
+        cells = rows.filter(~is_own).with_columns(_rest=pl.col("n") - pl.col("n_events"))
+        group = ["unit_kind", "measure_id", "criteria_id", "to_month"]
+        others = without_small_cells(cells, group, cells=["n_events", "_rest"]).drop("_rest")
         others = pl.concat(
             [
                 others.filter(pl.col("unit_kind") == kind).with_columns(
@@ -228,32 +243,14 @@ def _unit(kind: UnitKind, ids: Iterable[str]) -> pl.Expr:
     return (pl.col("unit_kind") == kind.value) & pl.col("unit_id").is_in(list(ids))
 
 
-def _without_small_cells(rows: pl.DataFrame) -> pl.DataFrame:
-    """Units with both cells (events, the others) of at least SUPPRESS_BELOW.
-
-    Where one unit alone would go, it could be worked out from the network's total, so the one with
-    the fewest events goes with it.
-    """
-    n_rest = pl.col("n") - pl.col("n_events")
-    is_small = (pl.col("n_events") < SUPPRESS_BELOW) | (n_rest < SUPPRESS_BELOW)
-    group = ["unit_kind", "measure_id", "criteria_id", "to_month"]
-    is_next = pl.col("n_events").rank("ordinal").over([*group, "_small"]) == 1
-    return (
-        rows.with_columns(_small=is_small)
-        .with_columns(_alone=pl.col("_small").sum().over(group) == 1, _next=is_next)
-        .filter(~pl.col("_small"), ~(pl.col("_alone") & pl.col("_next")))
-        .select(rows.columns)
-    )
-
-
 RULES = {
-    "chart_points": Seen.own_units,
+    "chart_points": Seen.own_points,
     "baselines": Seen.own_units,
     "signals": Seen.own_signals,
     "funnel_points": Seen.peers,
     "exams": Seen.own_cells,
     "monthly_counts": Seen.own_cells,
-    "case_mix_counts": Seen.everything,
+    "case_mix_counts": Seen.nothing,
     "expected_counts": Seen.own_cells,
     "grade_counts": Seen.grades,
     "row_counts": Seen.own_sites,

@@ -14,8 +14,9 @@ from dashboard.rules import DOWNLOAD_RULES, PAGE_RULES
 from qa.model.permissions import SUPPRESS_BELOW, Actor, Role
 from qa.stores.snapshots import PUBLISHED_SCHEMAS
 from qa.views.seen import RULES, Seen, seen_by
+from qa.views.small_cells import without_small_cells, without_telling_totals
 from tests.pages.sample_counts import SITES
-from tests.pages.sample_published import sample_published
+from tests.pages.sample_published import full_published, sample_published
 
 LEAD = Actor("lena", "Lena (invented)", (Role.SITE_LEAD,), sites=("S3",))
 OPERATOR = Actor("olga", "Olga (invented)", (Role.OPERATOR,), operator_id="31")
@@ -43,7 +44,8 @@ def test_every_published_frame_has_a_rule() -> None:
 @pytest.mark.parametrize("actor", [LEAD, OPERATOR, ADMIN], ids=lambda one: one.roles[0])
 @pytest.mark.parametrize("name", PUBLISHED_SCHEMAS)
 def test_frames_hold_no_foreign_id_and_keep_their_schema(name: str, actor: Actor) -> None:
-    rows = seen_by(sample_published(), actor, peer_key="k").frame(name)
+    assert full_published().frame(name).height, "a frame without rows tests nothing"
+    rows = seen_by(full_published(), actor, peer_key="k").frame(name)
     assert rows.schema == PUBLISHED_SCHEMAS[name].to_polars()
     for column in {"site_id", "operator_id", "unit_id"} & set(rows.columns):
         values = set(rows[column].drop_nulls())
@@ -112,6 +114,63 @@ def test_small_cells_of_peers_are_left_out(cells: list, left: set[int]) -> None:
     published = sample_published().with_frame("funnel_points", funnel(cells))
     lead = seen_by(published, LEAD, peer_key="k").frame("funnel_points")
     assert set(lead["n_events"]) == left
+
+
+@pytest.mark.parametrize("actor", [LEAD, OPERATOR], ids=lambda one: one.roles[0])
+def test_networks_total_less_own_leaves_no_small_cell(actor: Actor) -> None:
+    """What a person can subtract: the network's points less the own ones."""
+    seen = seen_by(sample_published(), actor).frame("chart_points")
+    kind = "site" if actor.sites else "operator"
+    keys = ["measure_id", "criteria_id", "month"]
+    own = seen.filter(pl.col("unit_kind") == kind).group_by(keys)
+    sums = own.agg(own_n=pl.col("n").sum(), own_events=pl.col("n_events").sum())
+    rest = seen.filter(pl.col("unit_kind") == "network").join(sums, on=keys, how="left")
+    rest = rest.with_columns(pl.col("own_n", "own_events").fill_null(0))
+    events = rest["n_events"] - rest["own_events"]
+    assert rest.height
+    assert min(events.min(), (rest["n"] - rest["own_n"] - events).min()) >= SUPPRESS_BELOW
+    whole = sample_published().frame("chart_points", unit_kind="network")
+    assert rest.height < whole.height, "the sample holds totals that would tell"
+
+
+@pytest.mark.parametrize(
+    ("n", "left"),
+    [
+        ([5, 6, 7], [5, 6, 7]),
+        ([4, 6, 7], [7]),
+        ([1, 30, 8], [30]),
+        ([0, 0, 7, 9], [9]),
+        ([3, 2, 20], [20]),
+        ([2, 2, 20, 30], [30]),
+        ([4], []),
+    ],
+)
+def test_what_is_left_out_adds_up_to_no_small_cell(n: list[int], left: list[int]) -> None:
+    """By hand: the smallest go until what is gone is 5 or more, or nothing is left."""
+    rows = pl.DataFrame({"group": ["a"] * len(n), "n": n})
+    assert without_small_cells(rows, ["group"], cells=["n"])["n"].to_list() == left
+
+
+@pytest.mark.parametrize(
+    ("total", "own", "is_shown"),
+    [
+        ((100, 10), (40, 5), True),
+        ((100, 10), (40, 6), False),
+        ((44, 20), (40, 6), False),
+        ((100, 60), (60, 24), False),
+        ((100, 59), (60, 24), True),
+        ((100, None), (95, None), True),
+        ((100, None), (96, None), False),
+    ],
+    ids=["5 events", "4 events", "4 exams", "4 others", "5 others", "5 of a mean", "4 of a mean"],
+)
+def test_total_is_shown_where_the_rest_is_no_small_cell(total, own, is_shown: bool) -> None:
+    def frame(n: int, events: int | None) -> pl.DataFrame:
+        return pl.DataFrame(
+            {"month": [1], "n": [n], "n_events": pl.Series([events], dtype=pl.Int64)}
+        )
+
+    assert without_telling_totals(frame(*total), frame(*own), ["month"]).height == is_shown
 
 
 def test_sentences_lose_the_names_of_others() -> None:

@@ -12,7 +12,7 @@ from qa.model.definitions import Network
 from qa.model.equipment_schemas import EQUIPMENT_EVENTS
 from qa.model.integrity import INTEGRITY
 from qa.model.published import Definitions
-from qa.model.schemas import FILES, INTAKE_MONTHS, QUARANTINED, ROW_COUNTS, SIGNALS
+from qa.model.schemas import FILES, INTAKE_MONTHS, QUARANTINED, ROW_COUNTS, SIGNALS, Schema
 from qa.stores.snapshots import JUDGED_EXAMS, PUBLISHED_SCHEMAS
 from tests.pages.sample_charts import (
     sample_funnel,
@@ -216,3 +216,44 @@ def _quarantined() -> pl.DataFrame:
         for number in (12, 40)
     ]
     return QUARANTINED.conform(pl.DataFrame(rows))
+
+
+@cache
+def full_published() -> SamplePublished:
+    """The sample with rows of every site in each frame that it leaves empty, for masking."""
+    whole = sample_published()
+    rows = {
+        name: schema.conform(pl.DataFrame([_made_row(schema, *home) for home in _homes()]))
+        for name, schema in PUBLISHED_SCHEMAS.items()
+        if whole.frames[name].is_empty()
+    }
+    return SamplePublished({**whole.frames, **rows})
+
+
+def _homes() -> list[tuple[str, str, str]]:
+    """Site, operator and device, one row for each operator."""
+    network = sample_network()
+    devices = {one.site: one.id for one in network.devices}
+    return [(one.site, one.id, devices[one.site]) for one in network.operators]
+
+
+def _made_row(schema: Schema, site_id: str, operator_id: str, device_id: str) -> dict:
+    """A row that belongs to somebody, with something in every column."""
+    own = {"site_id": site_id, "operator_id": operator_id, "device_id": device_id}
+    own |= {"unit_kind": "operator", "unit_id": operator_id}
+    made = {
+        pl.String: f"of {operator_id}",
+        pl.Boolean: True,
+        pl.Date: LAST,
+        pl.Float64: 0.5,
+        pl.List: [],
+    }
+    return {
+        one.name: own.get(
+            one.name,
+            PUBLISHED_AT
+            if one.dtype.base_type() is pl.Datetime
+            else made.get(one.dtype.base_type(), int(operator_id)),
+        )
+        for one in schema.columns
+    }
