@@ -17,13 +17,14 @@ def add_export(commands: Any) -> None:
         short="write exams, counts, measures, signals, needs, intake or quarantine to a file",
         long="Write what was published (or what waits in quarantine) to one file. The columns are "
         "listed in README.md and stay stable. 'intake' says of each site and month what came in, "
-        "'needs' who needs training and which device service, in the last published month.",
+        "'needs' who needs training and which device service, in the last published month, "
+        "'practice' how much each operator examines and what no authorisation covers.",
     )
     parser.add_argument(
         "what",
         choices=[
             *("exams", "counts", "measures", "charts", "baselines"),
-            *("signals", "needs", "intake", "quarantine"),
+            *("signals", "needs", "practice", "intake", "quarantine"),
         ],
         help="what to write",
     )

@@ -11,6 +11,7 @@ import polars as pl
 from qa.jobs.refresh import find_frames
 from qa.model.errors import ExportError
 from qa.model.need_schema import NEEDS
+from qa.model.practice_schema import PRACTICE_MONTHS
 from qa.model.schemas import (
     BASELINES,
     CHART_POINTS,
@@ -35,6 +36,7 @@ EXPORTS: dict[str, Schema] = {
     "baselines": BASELINES,
     "signals": SIGNALS,
     "needs": NEEDS,
+    "practice": PRACTICE_MONTHS,
     "intake": INTAKE_MONTHS,
     "quarantine": QUARANTINED,
 }
@@ -45,6 +47,7 @@ _FRAMES = {
     "charts": "chart_points",
     "baselines": "baselines",
     "signals": "signals",
+    "practice": "practice_months",
     "intake": "intake_months",
     "quarantine": "quarantined",
 }

@@ -12,6 +12,7 @@ from qa.jobs.adjusting import find_expected
 from qa.jobs.charting import Counted, chart_counts
 from qa.jobs.followup.documents import refuse_unapproved
 from qa.jobs.followup.equipment_events import equipment_events
+from qa.jobs.followup.practice_months import find_practice
 from qa.jobs.judging import Judged, Rules, find_rules, judge_months, months_to_count
 from qa.model.definitions import Network
 from qa.model.progress import Progress, show_nothing
@@ -148,6 +149,9 @@ def find_frames(
     )
     frames, baselines = chart_counts(
         warehouse, counted, network, definitions, fair=fair, events=events, at=at, by=by
+    )
+    frames["practice_months"] = find_practice(
+        folder, network, counted.counts, frames["exams"], environ=environ or {}, until=at
     )
     if baselines.height and not is_past:
         warehouse.append_baselines(baselines)

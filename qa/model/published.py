@@ -54,7 +54,8 @@ class Published(Protocol):
     signals, files, quarantined, intake_months (see qa/model/schemas.py), integrity (see
     qa/model/integrity.py), case_mix_counts,
     expected_counts, risk_models, risk_coefficients, risk_quality, risk_calibration (see
-    qa/model/case_mix_schemas.py), equipment_events (see qa/model/equipment_schemas.py) and exams:
+    qa/model/case_mix_schemas.py), equipment_events (see qa/model/equipment_schemas.py),
+    practice_months (see qa/model/practice_schema.py) and exams:
     every current, not retracted exam joined with its assessment (columns of EXAMS, then those of
     ASSESSMENTS that EXAMS has not).
     """

@@ -20,6 +20,7 @@ from qa.model.equipment_schemas import EQUIPMENT_EVENTS
 from qa.model.errors import SnapshotError
 from qa.model.integrity import INTEGRITY
 from qa.model.parsing import parse_network
+from qa.model.practice_schema import PRACTICE_MONTHS
 from qa.model.published import Definitions
 from qa.model.schemas import (
     ASSESSMENTS,
@@ -69,6 +70,7 @@ PUBLISHED_SCHEMAS: dict[str, Schema] = {
         JUDGED_EXAMS,
         INTAKE_MONTHS,
         EQUIPMENT_EVENTS,
+        PRACTICE_MONTHS,
         INTEGRITY,
         *CASE_MIX_SCHEMAS,
     )

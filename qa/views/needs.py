@@ -6,6 +6,7 @@ from datetime import date
 
 import polars as pl
 
+from qa.model.definitions import Settings
 from qa.model.months import add_months, month_name
 from qa.model.need_schema import NEEDS
 from qa.model.published import Published
@@ -16,12 +17,6 @@ from qa.views.scope import published_months
 from qa.views.worklist import WorkItem, work_items
 
 CURRENCY_MONTHS = 12
-
-SUPERVISED_UNTIL = 100
-"""Exams from which an operator counts as experienced (Perazzo 2015; EASL-ALEH 2015 by memory)."""
-
-FEW_A_YEAR = 50
-"""Exams in twelve months below which practice is thin: a proposal of this tool."""
 
 
 @dataclass(frozen=True)
@@ -57,7 +52,8 @@ def training_needs(
         items: of the month; those of other units are left out.
         site_id: only this site's operators.
     Method: an operator's items are one need. Operators without an item follow where they did
-        exams within the year, but fewer than 50 of them or fewer than 100 in all.
+        exams within the year, but fewer of them than current_exams_a_year, or fewer in all than
+        provisional_until_exams ([settings]; the numbers of qa/followup/standing.py).
     """
     practice = _practice(published, month, "operator_id")
     own = _by_unit(items, UnitKind.OPERATOR)
@@ -69,7 +65,7 @@ def training_needs(
     thin = [
         _need(published, UnitKind.OPERATOR, unit, [], practice, homes.get(unit), month)
         for unit, (n_year, n_all, _) in sorted(practice.items())
-        if unit not in own and n_year > 0 and (n_year < FEW_A_YEAR or n_all < SUPERVISED_UNTIL)
+        if unit not in own and n_year > 0 and _is_thin(published.network.settings, n_year, n_all)
     ]
     return _ranked([*listed, *thin], site_id)
 
@@ -149,7 +145,9 @@ def _need(
         site_id=site_id,
         what=" ".join(dict.fromkeys(words.as_sentence(item.suggestion) for item in items))
         or "Sit in on the next exams; plan more of them, or hand them to those who do more.",
-        reason=words.as_sentence("; ".join(reasons)) if reasons else _thin(n_year, n_all),
+        reason=words.as_sentence("; ".join(reasons))
+        if reasons
+        else _thin(published.network.settings, n_year, n_all),
         at_stake=sum(item.at_stake for item in items),
         stake_text="; ".join(item.stake_text for item in items),
         n_year=n_year,
@@ -160,9 +158,13 @@ def _need(
     )
 
 
-def _thin(n_year: int, n_all: int) -> str:
-    if n_all < SUPERVISED_UNTIL:
-        return f"Fewer than {SUPERVISED_UNTIL} exams so far ({n_all})."
+def _is_thin(settings: Settings, n_year: int, n_all: int) -> bool:
+    return n_year < settings.current_exams_a_year or n_all < settings.provisional_until_exams
+
+
+def _thin(settings: Settings, n_year: int, n_all: int) -> str:
+    if n_all < settings.provisional_until_exams:
+        return f"Fewer than {settings.provisional_until_exams} exams so far ({n_all})."
     return f"Few exams in the last twelve months ({n_year}); skill fades without practice."
 
 

@@ -258,6 +258,7 @@ RULES = {
     "quarantined": Seen.own_sites,
     "intake_months": Seen.own_sites,
     "equipment_events": Seen.own_sites,
+    "practice_months": Seen.own_cells,
     "integrity": Seen.nothing,
     "risk_models": Seen.everything,
     "risk_coefficients": Seen.everything,

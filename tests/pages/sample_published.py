@@ -11,6 +11,7 @@ from qa.model.case_mix_schemas import CASE_MIX_SCHEMAS
 from qa.model.definitions import Network
 from qa.model.equipment_schemas import EQUIPMENT_EVENTS
 from qa.model.integrity import INTEGRITY
+from qa.model.practice_schema import PRACTICE_MONTHS
 from qa.model.published import Definitions
 from qa.model.schemas import FILES, INTAKE_MONTHS, QUARANTINED, ROW_COUNTS, SIGNALS, Schema
 from qa.stores.snapshots import JUDGED_EXAMS, PUBLISHED_SCHEMAS
@@ -81,6 +82,7 @@ def sample_published() -> SamplePublished:
             "intake_months": _intake_months(counts),
             "equipment_events": EQUIPMENT_EVENTS.empty(),
             "integrity": INTEGRITY.empty(),
+            "practice_months": PRACTICE_MONTHS.empty(),
             **{schema.name: schema.empty() for schema in CASE_MIX_SCHEMAS},
         }
     )

@@ -5,6 +5,7 @@ from dataclasses import replace
 import polars as pl
 import pytest
 
+from qa.model.definitions import Settings
 from qa.model.need_schema import NEEDS
 from qa.views.needs import needs_frame, service_needs, training_needs
 from qa.views.worklist import work_items
@@ -44,6 +45,23 @@ def test_training_needs_list_thin_practice_after_items(published):
     expected = {one for one, n in n_year.items() if n and (n < 50 or n_all[one] < 100)}
     assert {need.unit_id for need in thin} == expected
     assert [need.n_year for need in thin] == sorted(need.n_year for need in thin)
+
+
+@pytest.mark.parametrize(
+    ("settings", "n_thin"),
+    [
+        (Settings(current_exams_a_year=0, provisional_until_exams=0), 0),
+        (Settings(current_exams_a_year=10**6, provisional_until_exams=0), 13),
+        (Settings(current_exams_a_year=0, provisional_until_exams=10**6), 13),
+    ],
+    ids=["none asked", "a year", "in all"],
+)
+def test_training_needs_take_their_numbers_from_settings(published, settings, n_thin):
+    """All of the sample's 13 operators did some exams in the year, none a million."""
+    asked = replace(published, network=replace(published.network, settings=settings))
+    thin = training_needs(asked, (), month=LAST)
+    assert len(thin) == n_thin
+    assert all("1000000" in need.reason for need in thin) or not settings.provisional_until_exams
 
 
 def test_training_needs_of_a_site_leave_others_out(published, items):
