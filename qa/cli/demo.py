@@ -125,13 +125,14 @@ def _demo_time(folder: Path) -> datetime:
 
 def _run_month(folder: Path, environ: Mapping[str, str], *, at: datetime) -> int:
     from qa.jobs.followup.demo_equipment import keep_demo_equipment
-    from qa.jobs.followup.demo_people import keep_demo_people
+    from qa.jobs.followup.demo_people import begin_demo_files, keep_demo_people
     from qa.jobs.followup.demo_record import approve_demo, keep_demo_decisions
     from qa.jobs.status import find_status
 
     code = intake(folder, environ, files=(), site_id=None, known_at=at)
     approve_demo(folder, environ, at=at)
     keep_demo_equipment(folder, environ, at=at, biases=_planted_biases(folder))
+    begin_demo_files(folder, environ, at=at)
     refresh(folder, at=at, environ=environ)
     keep_demo_decisions(folder, environ, at=at)
     keep_demo_people(folder, environ, at=at)

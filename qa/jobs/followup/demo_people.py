@@ -44,12 +44,20 @@ class DemoDays:
     long_ago: date
 
 
+def begin_demo_files(folder: Path, environ: Mapping[str, str], *, at: datetime) -> None:
+    """Keep operators' files before a demo is published, as its figures count by them."""
+    store = open_record(folder, environ=environ)
+    try:
+        keep_demo_files(store, load_network(folder), at=at)
+    finally:
+        store.close()
+
+
 def keep_demo_people(folder: Path, environ: Mapping[str, str], *, at: datetime) -> None:
-    """Keep files and second readings of a demo that is published; what is there stays."""
+    """Keep second readings of a demo that is published; what is there stays."""
     network = load_network(folder)
     store = open_record(folder, environ=environ)
     try:
-        keep_demo_files(store, network, at=at)
         read_demo_samples(store, network, open_published(folder), at=at)
     finally:
         store.close()
