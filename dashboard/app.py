@@ -17,6 +17,7 @@ from dashboard.case_pages import MakeDesk, add_case_pages
 from dashboard.components.shell import message_screen, nothing_published
 from dashboard.downloads import add_downloads
 from dashboard.equipment_pages import add_equipment_pages
+from dashboard.fast_json import write_answers_fast
 from dashboard.faults import add_faults
 from dashboard.integrity_pages import add_integrity_pages
 from dashboard.logs import add_request_log
@@ -113,6 +114,7 @@ def create_app(
     Note: Dash keeps one set of pages a process; another app replaces those of the first.
     """
     dash.page_registry.clear()
+    write_answers_fast()
     app = Dash(
         NAME,
         assets_folder=str(Path(__file__).parent / "assets"),

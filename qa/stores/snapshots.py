@@ -39,6 +39,7 @@ from qa.model.schemas import (
 )
 from qa.stores.definitions import parse_definition_texts
 from qa.stores.disk import disk_full, is_disk_full, put_in_place
+from qa.stores.kept_frames import KeptFrames
 
 FORMAT_VERSION = 1
 POINTER = "current.json"
@@ -91,6 +92,7 @@ class Snapshot:
     definitions: Definitions
     digest: str
     _connection: duckdb.DuckDBPyConnection = field(repr=False)
+    _kept: KeptFrames = field(default_factory=KeptFrames, repr=False, compare=False)
 
     def frame(self, name: str, **equal_to: object) -> pl.DataFrame:
         """Rows of a published frame that equal the given values, in the order of its key.
@@ -100,6 +102,10 @@ class Snapshot:
 
         Raises: KeyError when there is no such frame or column (our bug).
         """
+        key = (name, *((column, _as_key(wanted)) for column, wanted in sorted(equal_to.items())))
+        return self._kept.find(key, lambda: self._read(name, equal_to))
+
+    def _read(self, name: str, equal_to: Mapping[str, object]) -> pl.DataFrame:
         schema = PUBLISHED_SCHEMAS[name]
         conditions, values = _conditions(schema, equal_to)
         cursor = self._connection.cursor()
@@ -120,6 +126,12 @@ class Snapshot:
 
     def close(self) -> None:
         self._connection.close()
+
+
+def _as_key(wanted: object) -> object:
+    """Several values count by what they are, not by their order."""
+    is_several = isinstance(wanted, list | tuple | set | frozenset)
+    return frozenset(wanted) if is_several else wanted  # type: ignore[call-overload]
 
 
 def _columns_of(cursor: duckdb.DuckDBPyConnection, table: str) -> set[str]:
