@@ -11,7 +11,6 @@ from qa.model.published import Published
 from qa.model.words import UnitKind
 from qa.views import words
 from qa.views.names import NETWORK_ID
-from qa.views.needs import SUPERVISED_UNTIL
 
 BLOCK = 50
 """Judged exams that make one point; fewer say little of a share. A proposal of this tool."""
@@ -71,15 +70,16 @@ def learning_view(published: Published, *, operator_id: str, month: date) -> Lea
         .sort("month")
     )
     points = _points(by_month)
+    provisional = published.network.settings.provisional_until_exams
     return LearningView(
         finding=_finding(points),
         points=points,
         all_share=_all_share(published, points),
-        experienced_at=SUPERVISED_UNTIL,
+        experienced_at=provisional,
         note=(
             f"Each point puts months together until they hold {BLOCK} judged exams; exams before "
-            f"the first export are not counted. From {SUPERVISED_UNTIL} exams on somebody counts "
-            "as experienced (Perazzo 2015; EASL-ALEH 2015 by memory)."
+            f"the first export are not counted. Until {provisional} exams an operator is "
+            "provisional (100: Perazzo 2015; EASL-ALEH 2015 by memory; the network sets it)."
         ),
     )
 
