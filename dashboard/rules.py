@@ -43,7 +43,10 @@ PAGE_RULES: dict[Page, Rule] = {
     Page.EXAM: Rule(_P.SEE_EXAMS),
 }
 NAMES_OPERATORS = frozenset(
-    {Page.MONTH, Page.SITE, Page.OPERATORS, Page.EXPLAIN, Page.RECORD, Page.EXAMS, Page.EXAM}
+    {
+        *(Page.MONTH, Page.SITE, Page.OPERATORS, Page.EXPLAIN, Page.FOLLOWUP),
+        *(Page.RECORD, Page.EXAMS, Page.EXAM),
+    }
 )
 """Screens with operators by name; who opened one stands in the trail."""
 
