@@ -3,6 +3,7 @@
 import argparse
 import inspect
 import re
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -16,6 +17,7 @@ README = (ROOT / "README.md").read_text(encoding="utf-8")
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 
 
+@cache
 def commands() -> dict[str, argparse.ArgumentParser]:
     """Every command by name; the actions of a command too ("quarantine list")."""
     return find_commands(make_parser())

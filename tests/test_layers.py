@@ -1,6 +1,7 @@
 """Imports go one way: which folder of ours may import which, and what each must not touch."""
 
 import ast
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -65,14 +66,24 @@ def source_files() -> list[Path]:
     return sorted(path for folder in OURS for path in (ROOT / folder).rglob("*.py"))
 
 
+@cache
 def is_module(name: str) -> bool:
     path = ROOT.joinpath(*name.split("."))
     return path.is_dir() or path.with_suffix(".py").exists()
 
 
+@cache
+def nodes_of(path: Path) -> list[ast.Import | ast.ImportFrom | ast.Call]:
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    return [
+        one for one in ast.walk(tree) if isinstance(one, ast.Import | ast.ImportFrom | ast.Call)
+    ]
+
+
+@cache
 def imports_of(path: Path) -> list[tuple[int, str]]:
     found = []
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in nodes_of(path):
         if isinstance(node, ast.Import):
             found += [(node.lineno, alias.name) for alias in node.names]
         elif isinstance(node, ast.ImportFrom):
@@ -120,7 +131,7 @@ def test_pure_code_reads_no_clock() -> None:
         folder = folder_of(module_name(path), MUST_NOT_TOUCH)
         if folder in (None, "dashboard", "reports"):
             continue
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        for node in nodes_of(path):
             if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute):
                 assert node.func.attr not in clocks, f"{path}:{node.lineno} reads the clock"
 
