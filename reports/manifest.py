@@ -5,13 +5,14 @@ from collections.abc import Sequence
 from typing import Any
 
 from qa.model.sealed import seal
-from qa.views.pack_facts import PackFacts
+from qa.views.pack_facts import PackFacts, documents_in_force
 from qa.views.pack_record import RuleSet
 from qa.views.paper import Paper
 from qa.views.shown import Figure
 
 FORMAT = "elastography-qa pack manifest"
-FORMAT_VERSION = 1
+FORMAT_VERSION = 2
+"""2: the record, the trail's head, documents, the size of the PDF, what an issue replaces."""
 
 
 def make_manifest(
@@ -53,6 +54,10 @@ def make_manifest(
         "criteria_id": paper.criteria_id,
         "criteria": [_rules(one) for one in made.criteria],
         "grade_tables": [_rules(one) for one in made.grade_tables],
+        "documents": [
+            {"id": document_id, "fingerprint": fingerprint}
+            for document_id, fingerprint in documents_in_force(facts, month=request.month)
+        ],
         "source_files": [
             {"name": one.name, "sha256": one.sha256, "state": one.state} for one in made.files
         ],

@@ -7,9 +7,11 @@ from reportlab.platypus import Flowable
 
 from qa.model.pack_request import PackRequest
 from qa.model.published import Published
+from qa.model.reissue import Replaced
 from qa.views.pack import RenderedPack
 from qa.views.pack_facts import PackFacts
 from qa.views.paper import Contents, Paper, paper_figures
+from qa.views.paper_reissue import with_replaced
 from qa.views.papers import write_paper
 from reports import look
 from reports.blocks import story_of
@@ -24,19 +26,27 @@ def software_version() -> str:
 
 
 def render_pack(
-    published: Published, request: PackRequest, *, number: int, facts: PackFacts | None = None
+    published: Published,
+    request: PackRequest,
+    *,
+    number: int,
+    facts: PackFacts | None = None,
+    replaced: Replaced | None = None,
 ) -> RenderedPack:
     """Draw one document.
 
     Args:
         number: 1 for the first issue, the next for each re-issue; stands in the pack.
         facts: what people recorded; None: the network keeps no record.
+        replaced: the issue before, why and what changed; None: a first issue.
     Returns: PDF, manifest and figures; the same snapshot, facts and number give the same bytes.
     Raises: PackError: there is no such site, operator, round or month; a name has letters that
         the font has not.
     """
     software = software_version()
-    paper = write_paper(published, request, facts=facts, number=number, software=software)
+    paper = with_replaced(
+        write_paper(published, request, facts=facts, number=number, software=software), replaced
+    )
     figures = paper_figures(paper)
     pdf = paper_pdf(paper)
     manifest = make_manifest(

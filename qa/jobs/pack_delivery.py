@@ -8,8 +8,8 @@ from datetime import date, datetime
 from functools import partial
 from pathlib import Path
 
-from qa.followup import issued_packs as records
-from qa.followup.issued_packs import PACK, IssuedPack
+from qa.followup import pack_records as records
+from qa.followup.pack_records import PACK, PackRecord
 from qa.jobs.followup.opening import change_record, load_records
 from qa.jobs.pack_messages import build_message, link_to_pack, mail_of_pack
 from qa.jobs.pack_recipients import addresses_of_sites
@@ -113,7 +113,7 @@ def _waiting(
     }
 
 
-def _open_of(pack: IssuedPack | None, addresses: Sequence[str]) -> list[str]:
+def _open_of(pack: PackRecord | None, addresses: Sequence[str]) -> list[str]:
     found = {one: pack.sending(one) for one in addresses} if pack else {}
     return [
         one for one in addresses if (state := found.get(one)) is None or state.state is Sent.WAITING
@@ -209,6 +209,6 @@ def _send(
     return answer.words
 
 
-def _change(courier: Courier, pack_id: str, decide: records.Decide) -> IssuedPack:
+def _change(courier: Courier, pack_id: str, decide: records.Decide) -> PackRecord:
     with courier.store.writing() as writing:
         return change_record(writing, PACK, pack_id, decide, by=courier.by, at=courier.at)

@@ -5,7 +5,7 @@ from datetime import datetime
 from functools import partial
 from pathlib import Path
 
-from qa.followup.issued_packs import PACK, IssuedPack, tell_report
+from qa.followup.pack_records import PACK, PackRecord, tell_report
 from qa.jobs.followup.opening import change_record, load_records
 from qa.jobs.pack_messages import message_id
 from qa.model.delivery import Delivery, Sent
@@ -68,7 +68,7 @@ def _content(path: Path) -> bytes:
 
 
 def _keep(
-    store: FollowupStore, pack: IssuedPack, to: str, report: MailReport, *, by: str, at: datetime
+    store: FollowupStore, pack: PackRecord, to: str, report: MailReport, *, by: str, at: datetime
 ) -> tuple[str, str, Sent, str] | None:
     """The Message-ID says which delivery is meant: an address may have been forwarded."""
     decide = partial(tell_report, to=to, state=report.state, why=report.why)

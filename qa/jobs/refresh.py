@@ -119,6 +119,7 @@ def find_frames(
     texts: dict[str, dict[str, str]],
     at: datetime,
     by: str,
+    network: Network | None = None,
     environ: Mapping[str, str] | None = None,
     progress: Progress = show_nothing,
 ) -> Refreshed:
@@ -126,8 +127,10 @@ def find_frames(
 
     A warehouse opened as it was known at a moment is judged whole and nothing is written to it;
     else only touched months are, and what was found is written.
+
+    Args: network: None: today's network.toml.
     """
-    network, definitions = load_network(folder), parse_definition_texts(texts)
+    network, definitions = network or load_network(folder), parse_definition_texts(texts)
     rules = find_rules(network, definitions)
     events = equipment_events(folder, network, environ=environ or {}, until=at)
     is_past = warehouse.as_known_at is not None

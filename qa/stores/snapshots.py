@@ -124,6 +124,12 @@ class Snapshot:
         query = f"select value from {_CATALOG}.meta where key = '{REMOVED_FACT}' order by value"
         return tuple(value for (value,) in self._connection.cursor().sql(query).fetchall())
 
+    def rule_texts(self) -> tuple[str, dict[str, dict[str, str]]]:
+        """network.toml and the definition files that judged, as they were then."""
+        query = f"select key, value from {_CATALOG}.meta where contains(key, '_text')"
+        meta = dict(self._connection.cursor().sql(query).fetchall())
+        return meta["network_text"], json.loads(meta["definition_texts"])
+
     def close(self) -> None:
         self._connection.close()
 

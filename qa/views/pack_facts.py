@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from qa.drift.phantom_checks import CheckChart
 from qa.followup.cases import Case
@@ -14,7 +14,9 @@ from qa.followup.documents import Document
 from qa.followup.facts import TrailFacts
 from qa.followup.phantoms import Phantom
 from qa.followup.rounds import Round
+from qa.model.document_words import DocumentState
 from qa.model.equipment_words import CheckRules
+from qa.model.months import add_months
 
 SeriesKey = tuple[str, str, str]
 
@@ -55,3 +57,13 @@ class PackFacts:
     trail: TrailFacts | None = None
     head: str = ""
     told: tuple[ToldMonth, ...] = ()
+
+
+def documents_in_force(facts: PackFacts | None, *, month: date) -> list[tuple[str, str]]:
+    """Id and fingerprint of each document in force on the month's last day, by id."""
+    last = add_months(month, 1) - timedelta(days=1)
+    return sorted(
+        (one.document_id, one.fingerprint)
+        for one in (facts.documents if facts else ())
+        if one.state_on(last) is DocumentState.IN_FORCE
+    )

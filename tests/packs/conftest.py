@@ -1,5 +1,6 @@
 """A network folder with one published snapshot of the sample network; no warehouse is needed."""
 
+import shutil
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -68,9 +69,17 @@ def publish(root: Path, published: SamplePublished, *, at: datetime = PUBLISHED_
     return snapshot_id
 
 
+@pytest.fixture(scope="session")
+def published_folder(tmp_path_factory: pytest.TempPathFactory, published: SamplePublished) -> Path:
+    """Published once; copied for each test."""
+    folder = tmp_path_factory.mktemp("published")
+    publish(folder, published)
+    return folder
+
+
 @pytest.fixture
-def network_folder(tmp_path: Path, published: SamplePublished) -> Path:
-    publish(tmp_path, published)
+def network_folder(tmp_path: Path, published_folder: Path) -> Path:
+    shutil.copytree(published_folder, tmp_path, dirs_exist_ok=True)
     return tmp_path
 
 

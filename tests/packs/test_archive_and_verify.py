@@ -102,7 +102,7 @@ def test_archived_files_are_read_only(pack_path: Path) -> None:
 
 def test_fresh_pack_agrees(pack_path: Path) -> None:
     lines = list(verify_pack(pack_path, render=render_pack))
-    assert lines[-1] == "S3-2026-10-1.pdf: the pack, its manifest and the snapshot agree."
+    assert lines[-1] == "S3-2026-10-1.pdf: the pack, its manifest and what it was made from agree."
     assert any("all equal" in line for line in lines)
     assert any("Every figure stands in the text" in line for line in lines)
     assert any("the same bytes" in line for line in lines)

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from qa.cli import main
-from qa.followup.issued_packs import PACK, IssuedPack
+from qa.followup.pack_records import PACK, PackRecord
 from qa.jobs.delivery import AllDelivered, deliver_all
 from qa.jobs.followup.opening import load_record, open_record
 from qa.jobs.followup.trail import verify_trail
@@ -91,7 +91,7 @@ def deliver(folder: Path, environ: dict[str, str] | None = None, days: int = 0) 
     return deliver_all(folder, month=None, by="command line", at=at, environ=environ or {})
 
 
-def pack_of(folder: Path, site_id: str = "S1") -> IssuedPack:
+def pack_of(folder: Path, site_id: str = "S1") -> PackRecord:
     store = open_record(folder, environ={})
     try:
         assert not verify_trail(store).faults

@@ -11,7 +11,7 @@ from qa.model.record import Event, NewEvent
 ISSUED, SENT, NOT_SENT, RECEIVED = "issued", "sent", "not sent", "received"
 RETURNED, OPENED, SIGNED = "returned", "opened", "signed off"
 MAX_WHY = 400
-Decide = Callable[["IssuedPack | None"], list[NewEvent]]
+Decide = Callable[["PackRecord | None"], list[NewEvent]]
 _BY_REPORT = {RECEIVED: Sent.RECEIVED, RETURNED: Sent.RETURNED, OPENED: Sent.OPENED}
 
 
@@ -27,7 +27,7 @@ class Sending:
 
 
 @dataclass(frozen=True)
-class IssuedPack:
+class PackRecord:
     """One issue of one site's pack.
 
     Args:
@@ -64,10 +64,10 @@ class IssuedPack:
         return self.is_opened_by_site or by_mail or bool(self.signed_by)
 
 
-def replay_pack(events: Sequence[Event]) -> IssuedPack:
+def replay_pack(events: Sequence[Event]) -> PackRecord:
     first = events[0]
     values = first.values
-    pack = IssuedPack(
+    pack = PackRecord(
         first.record_id,
         values["site_id"],
         values["month"],
@@ -81,7 +81,7 @@ def replay_pack(events: Sequence[Event]) -> IssuedPack:
     return pack
 
 
-def _after(pack: IssuedPack, event: Event) -> IssuedPack:
+def _after(pack: PackRecord, event: Event) -> PackRecord:
     values = event.values
     if event.kind == SIGNED:
         return replace(
@@ -98,7 +98,7 @@ def _after(pack: IssuedPack, event: Event) -> IssuedPack:
     return replace(pack, sendings=(*others, new))
 
 
-def plain_pack(pack: IssuedPack) -> dict[str, str]:
+def plain_pack(pack: PackRecord) -> dict[str, str]:
     return {
         "Pack": pack.pack_id,
         "SHA-256": pack.sha256,
@@ -119,7 +119,7 @@ PACK = RecordClass(
 
 
 def issue(
-    pack: IssuedPack | None, *, site_id: str, month: str, number: int, sha256: str
+    pack: PackRecord | None, *, site_id: str, month: str, number: int, sha256: str
 ) -> list[NewEvent]:
     """Raises: FollowupError PCK-030 when the record knows other bytes under this number."""
     if pack is None:
@@ -136,14 +136,14 @@ def issue(
     return []
 
 
-def tell_sent(pack: IssuedPack | None, *, to: str, way: Way, why: str) -> list[NewEvent]:
+def tell_sent(pack: PackRecord | None, *, to: str, way: Way, why: str) -> list[NewEvent]:
     """why: the answer of the server, or where the file lies."""
     _known(pack)
     return [NewEvent(SENT, {"to": to, "way": way.value, "why": why[:MAX_WHY]})]
 
 
 def tell_failed(
-    pack: IssuedPack | None, *, to: str, way: Way, why: str, is_final: bool
+    pack: PackRecord | None, *, to: str, way: Way, why: str, is_final: bool
 ) -> list[NewEvent]:
     """Nothing where the record says the same already. is_final: another try would not help."""
     old = _known(pack).sending(to)
@@ -154,7 +154,7 @@ def tell_failed(
     return [NewEvent(kind, {"to": to, "way": way.value, "why": why[:MAX_WHY]})]
 
 
-def tell_report(pack: IssuedPack | None, *, to: str, state: Sent, why: str) -> list[NewEvent]:
+def tell_report(pack: PackRecord | None, *, to: str, state: Sent, why: str) -> list[NewEvent]:
     """What a mail server or program reported back about a delivery.
 
     Returns: nothing for an address that it did not go to, or for what is known already.
@@ -167,14 +167,14 @@ def tell_report(pack: IssuedPack | None, *, to: str, state: Sent, why: str) -> l
     return [NewEvent(kind, {"to": to, "way": old.way.value, "why": why[:MAX_WHY]})]
 
 
-def tell_opened(pack: IssuedPack | None, *, by: str, is_site: bool) -> list[NewEvent]:
+def tell_opened(pack: PackRecord | None, *, by: str, is_site: bool) -> list[NewEvent]:
     """Once for each person."""
     if any(one == by for one, _ in _known(pack).opened):
         return []
     return [NewEvent(OPENED, {"is_site": is_site})]
 
 
-def sign_off(pack: IssuedPack | None, *, comment: str) -> list[NewEvent]:
+def sign_off(pack: PackRecord | None, *, comment: str) -> list[NewEvent]:
     """Raises: FollowupError PCK-031 when it is signed off already, FUP-012, FUP-013."""
     known = _known(pack)
     if known.signed_by:
@@ -187,7 +187,7 @@ def sign_off(pack: IssuedPack | None, *, comment: str) -> list[NewEvent]:
     return [NewEvent(SIGNED, {"comment": clean_text(comment, field="comment", is_needed=False)})]
 
 
-def _known(pack: IssuedPack | None) -> IssuedPack:
+def _known(pack: PackRecord | None) -> PackRecord:
     if pack is None:
         raise FollowupError("there is no such pack on record", code="FUP-014")
     return pack
