@@ -26,6 +26,7 @@ from qa.cli.init import add_init
 from qa.cli.intake import add_intake
 from qa.cli.integrity import add_integrity
 from qa.cli.model import add_model
+from qa.cli.month import add_month
 from qa.cli.operators import add_operators
 from qa.cli.packs import add_packs
 from qa.cli.phantom import add_phantom
@@ -58,6 +59,7 @@ COMMANDS = (
     add_model,
     add_close,
     add_explain,
+    add_month,
     add_packs,
     add_deliver,
     add_export,

@@ -33,6 +33,7 @@ COMMAND_RULES: dict[str, Permission] = {
     "model fit": _P.DECIDE_CASES,
     "explain": _P.SEE_RESULTS,
     "close": _P.RUN_INTAKE,
+    "month": _P.RUN_INTAKE,
     "packs": _P.DOWNLOAD_PACKS,
     "deliver": _P.RUN_INTAKE,
     "export": _P.EXPORT,

@@ -61,7 +61,7 @@ def draw_but_die_at_s2(
     return draw_light(published, request, number=number, facts=facts, replaced=replaced)
 
 
-def draw_but_fail_at_s2(
+def draw_but_fail(
     published: Published,
     request: PackRequest,
     *,
@@ -70,6 +70,6 @@ def draw_but_fail_at_s2(
     replaced: Replaced | None = None,
 ) -> RenderedPack:
     """A fault of ours at one site; its message holds what nobody may read."""
-    if request.unit_id == "S2":
+    if request.unit_id in ("S2", "lantern"):
         raise ValueError("patient 4711")
     return draw_light(published, request, number=number, facts=facts, replaced=replaced)

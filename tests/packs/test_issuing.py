@@ -13,7 +13,7 @@ from qa.model.pack_request import PackKind
 from qa.model.sealed import is_sealed
 from qa.stores.pack_archive import list_issues, read_manifest
 from tests.packs.conftest import LATER, MONTH, one_failed_exam_more, publish
-from tests.packs.light import draw_but_die_at_s2, draw_but_fail_at_s2, draw_light
+from tests.packs.light import draw_but_die_at_s2, draw_but_fail, draw_light
 from tests.pages.sample_published import SamplePublished
 
 OLD = {
@@ -128,7 +128,7 @@ def test_several_processes_make_the_same_bytes(network_folder: Path, tmp_path: P
 def test_a_fault_at_one_site_stops_no_other(network_folder: Path, processes: int) -> None:
     choose = choose_packs(PackKind.SITE, month=MONTH)
     with pytest.raises(PackError, match=r"PCK-007.*S2.*PCK-009.*5 other packs") as caught:
-        issue_packs(network_folder, choose=choose, render=draw_but_fail_at_s2, processes=processes)
+        issue_packs(network_folder, choose=choose, render=draw_but_fail, processes=processes)
     assert "4711" not in str(caught.value)
     names = sorted(path.name for path in (network_folder / "packs").rglob("*.pdf"))
     assert names == [f"S{n}-2026-10-1.pdf" for n in (1, 3, 4, 5, 6)]
