@@ -94,10 +94,11 @@ class PackMaker:
     def _archive(self, request: PackRequest, pack: RenderedPack, number: int) -> Issue:
         pdf, manifest = pack.pdf, pack.manifest
         if self.signer:
-            content = json.loads(manifest)
-            content["signature"] = self.signer.plain
-            manifest = seal(content)
             pdf = self.signer.sign(pdf, reason=f"Issue {number} of this audit pack")
+            content = json.loads(manifest)
+            digest = hashlib.sha256(pdf).hexdigest()
+            content["signature"] = {**self.signer.plain, "file_sha256": digest}
+            manifest = seal(content)
         return archive_pack(
             self.folder,
             month=request.month,

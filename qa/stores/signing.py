@@ -4,6 +4,7 @@ The bytes of the pack as it was made stay in front, untouched; so its SHA-256 ca
 """
 
 import io
+import logging
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -109,6 +110,8 @@ def read_signature(pdf: bytes, *, trust_file: Path | None) -> SignatureFound | N
     from pyhanko.sign.validation.status import SignatureCoverageLevel
     from pyhanko_certvalidator import ValidationContext
 
+    # Whom nobody vouches for stands in what is returned; the library would log a traceback of it.
+    logging.getLogger("pyhanko").setLevel(logging.ERROR)
     try:
         trusted = list(load_certs_from_pemder([str(trust_file)])) if trust_file else []
     except (OSError, ValueError):

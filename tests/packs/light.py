@@ -13,6 +13,7 @@ from qa.model.reissue import Replaced
 from qa.model.sealed import seal
 from qa.views.pack import RenderedPack
 from qa.views.pack_facts import PackFacts
+from reports import look
 
 
 def draw_light(
@@ -28,7 +29,8 @@ def draw_light(
     n_events = int(points["n_events"].sum())
     words = f"{n_events} failed exams; issue {number}; {replaced.reason if replaced else 'first'}"
     target = io.BytesIO()
-    canvas = Canvas(target, invariant=1)
+    assert look.rl_config.useA85 == 0
+    canvas = Canvas(target, invariant=1, pageCompression=1)
     canvas.drawString(72, 700, words)
     canvas.save()
     pdf = target.getvalue()

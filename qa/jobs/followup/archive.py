@@ -43,8 +43,10 @@ class IssuedPack:
         return self.pdf_path.read_bytes()
 
     def read_digest(self) -> str:
-        """SHA-256 of the PDF as its manifest has it. Raises: PackError PCK-005, PCK-006."""
-        return str(read_manifest(manifest_path_of(self.pdf_path)).get("pdf_sha256"))
+        """SHA-256 of the file as its manifest has it. Raises: PackError PCK-005, PCK-006."""
+        manifest = read_manifest(manifest_path_of(self.pdf_path))
+        signature = manifest.get("signature") or {}
+        return str(signature.get("file_sha256") or manifest.get("pdf_sha256"))
 
 
 class Archive(Protocol):
