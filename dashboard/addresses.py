@@ -61,6 +61,7 @@ class Form(StrEnum):
     RELEASE = "/operators/release"
     DOCUMENT = "/record/document"
     SIGN = "/record/sign"
+    ISSUED = "/packs/issued"
     STATEMENT = "/record/statement"
     TRAIL = "/record/trail"
 

@@ -48,6 +48,7 @@ from dashboard.safety import add_headers
 from dashboard.sample_pages import add_sample_pages
 from dashboard.selection import Context, narrowed, read_selection
 from dashboard.serving import serve
+from dashboard.signing_pages import add_signing_pages
 from dashboard.source import CurrentSnapshot, PublishedSource
 from dashboard.trail_page import add_trail_page
 from dashboard.try_file import ProfileTools, add_try_file
@@ -170,6 +171,7 @@ def create_app(
         add_operator_pages(app.server, source, desk, prefix=path_prefix)
         add_note_pages(app.server, source, desk, prefix=path_prefix)
         add_pack_pages(app.server, source, desk, prefix=path_prefix)
+        add_signing_pages(app.server, source, desk, prefix=path_prefix)
         add_sample_pages(app.server, source, desk, prefix=path_prefix)
         add_integrity_pages(app.server, source, desk, prefix=path_prefix)
         add_record_pages(app.server, source, desk, prefix=path_prefix)

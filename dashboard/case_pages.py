@@ -208,8 +208,11 @@ def form_page(
     here: Page = Page.FOLLOWUP,
     facts: tuple[tuple[str, str], ...] = (),
     tables: tuple[Table, ...] = (),
+    file: tuple[str, str] | None = None,
 ) -> Response:
     """The page itself. answer: its heading; "": that of opening a case.
+
+    file: title and address of a file to fetch.
 
     sent_what: the form that was sent; with a message it comes back as it was filled in.
     """
@@ -228,6 +231,7 @@ def form_page(
         items=items,
         facts=facts,
         tables=tables,
+        file=file,
         screens=screens_of_reader(prefix=prefix),
         here=TITLES[here],
         assets=prefix.rstrip("/") + "/assets",

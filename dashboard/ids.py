@@ -20,6 +20,7 @@ class Month(StrEnum):
     MULTIPLES = "sites-side-by-side"
     INTAKE = "intake"
     REVIEW = "review"
+    PACKS = "open-packs"
 
 
 class Site(StrEnum):

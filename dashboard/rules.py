@@ -88,6 +88,7 @@ ENDPOINT_RULES: dict[str, Rule] = {
     "chart-note": Rule(_P.ANNOTATE, _SITES),
     "pack-file": Rule(_P.DOWNLOAD_PACKS, _SITES),
     "review": Rule(_P.DECIDE_CASES, _NETWORK),
+    "issued-pack": Rule(_P.DOWNLOAD_PACKS, _SITES),
     "samples": Rule(_P.SEE_COMPETENCE),
     "device-forms": Rule(_P.KEEP_EQUIPMENT, _SITES),
     "round-forms": Rule(_P.KEEP_EQUIPMENT, _SITES),

@@ -13,6 +13,7 @@ from dashboard.components.shell import screen
 from dashboard.components.tables import heat_table, table
 from dashboard.components.worklist import overview, short_worklist, unit_address, worklist
 from dashboard.selection import BY_FALSE_SHARE, Context
+from dashboard.signing_pages import open_packs_section
 from qa.jobs.followup.month_reviews import month_review
 from qa.jobs.followup.people import person_names
 from qa.views import words
@@ -46,6 +47,7 @@ def layout(context: Context) -> Component:
                             review_section(view.review, context) if view.review else None,
                             _heat(view, context),
                             _intake(view, context),
+                            open_packs_section(context),
                         ]
                     ),
                 ],

@@ -174,9 +174,16 @@ def tell_opened(pack: PackRecord | None, *, by: str, is_site: bool) -> list[NewE
     return [NewEvent(OPENED, {"is_site": is_site})]
 
 
-def sign_off(pack: PackRecord | None, *, comment: str) -> list[NewEvent]:
-    """Raises: FollowupError PCK-031 when it is signed off already, FUP-012, FUP-013."""
+def sign_off(pack: PackRecord | None, *, comment: str, is_newest: bool) -> list[NewEvent]:
+    """Raises: FollowupError PCK-031 (signed off already), PCK-033 (replaced), FUP-012, FUP-013."""
     known = _known(pack)
+    if not is_newest:
+        raise FollowupError(
+            "a later issue has taken its place",
+            where=known.pack_id,
+            todo="Open the newest issue and sign that off; nothing was changed",
+            code="PCK-033",
+        )
     if known.signed_by:
         raise FollowupError(
             f"it was signed off on {known.signed_at[:10]}",

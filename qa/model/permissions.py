@@ -40,6 +40,7 @@ class Permission(StrEnum):
     TRY_FILE = "try a file"
     EXPORT = "export figures"
     DOWNLOAD_PACKS = "download packs"
+    SIGN_PACKS = "sign packs off"
     SEE_CASES = "see cases"
     WORK_CASES = "work on cases"
     DECIDE_CASES = "close and reopen cases, dismiss signals"
@@ -76,9 +77,10 @@ _NETWORK, _OWN, _SELF = Reach.NETWORK, Reach.OWN_SITES, Reach.SELF
 ADMINISTRATORS_OWN = (_P.MANAGE_USERS, _P.MANAGE_KEYS, _P.BACK_UP)
 """What a QA manager may not: she answers for the network's results and does not give out roles."""
 
+# Packs are signed off for a site by whoever leads it; the manager, who issues them, may not.
 GRANTS: dict[Role, dict[Permission, Reach]] = {
     Role.QA_MANAGER: {
-        **{one: _NETWORK for one in Permission if one not in ADMINISTRATORS_OWN},
+        **{one: _NETWORK for one in Permission if one not in (*ADMINISTRATORS_OWN, _P.SIGN_PACKS)},
         _P.OWN_ACCOUNT: _SELF,
     },
     Role.SITE_LEAD: {
@@ -90,6 +92,7 @@ GRANTS: dict[Role, dict[Permission, Reach]] = {
         _P.TRY_FILE: _OWN,
         _P.EXPORT: _OWN,
         _P.DOWNLOAD_PACKS: _OWN,
+        _P.SIGN_PACKS: _OWN,
         _P.SEE_CASES: _OWN,
         _P.WORK_CASES: _OWN,
         _P.COMMENT: _OWN,

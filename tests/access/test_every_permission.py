@@ -61,6 +61,7 @@ FORMS |= {"device-forms": {M, L}, "round-forms": {M, L}}
 FORMS |= {"read-again": {M, L, O}, "differs": {M, L}}
 FORMS["pack-file"] = {M, L, R}
 FORMS["review"] = {M}
+FORMS["issued-pack"] = {M, L, R}
 FORMS["chart-note"] = {M, L}
 FORMS |= {"operator-file": {M, L, O, R}, "samples": {M, L, O, R}}
 FORMS |= {"release-question": {M}, "decide": {M}}

@@ -14,7 +14,9 @@ from dashboard.app import create_app, render
 from qa.jobs.followup.archive import NetworkArchive
 from qa.jobs.followup.cases import CaseDesk
 from qa.jobs.followup.opening import open_record
+from qa.jobs.users.uses import USE
 from qa.model.permissions import Actor
+from qa.stores.followup.tables import TRAIL
 from qa.stores.pack_archive import archive_pack
 from tests.followup.notes import ADMINISTRATOR, AT, MANAGER, NETWORK_TEXT, OPERATOR, REVIEWER
 from tests.pages.sample_published import sample_published
@@ -60,7 +62,8 @@ def fetch(room: Shelf, site: str = "S3", month: str = "2026-10", number: str = "
 
 def lines(room: Shelf) -> list[tuple[str, str | None]]:
     with room.store.reading() as reading:
-        return [(one.by or "", one.record_id) for one in reading.entries()]
+        entries = reading.entries(TRAIL.c.record_class == USE)
+        return [(one.by or "", one.record_id) for one in entries]
 
 
 def test_site_screen_lists_packs_with_month_number_and_time(room: Shelf) -> None:

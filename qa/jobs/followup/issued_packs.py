@@ -1,10 +1,10 @@
 """Issued packs as people fetch them from the screens: listed, checked, and written down."""
 
 import hashlib
-from datetime import date
 
 from qa.jobs.followup.archive import IssuedPack, Shelf
 from qa.jobs.followup.cases import CaseDesk
+from qa.jobs.followup.pack_opening import note_opened
 from qa.jobs.users.uses import FETCHED_PACK, note_use
 from qa.model.errors import FollowupError, PackError
 from qa.model.months import parse_month
@@ -35,7 +35,7 @@ def fetch_pack(
     actor = desk.actor
     if actor is None or not actor.reaches(Permission.DOWNLOAD_PACKS):
         actor = require(actor, Permission.DOWNLOAD_PACKS, site_id=site_id)
-    pack = _find(desk, published, site_id, parse_month(month), number)
+    pack = find_pack(desk, published, site_id=site_id, month=month, number=number)
     pdf, sha256 = pack.read_pdf(), pack.read_digest()
     if hashlib.sha256(pdf).hexdigest() != sha256:
         raise PackError(
@@ -46,20 +46,24 @@ def fetch_pack(
             code="PCK-020",
         )
     note_use(desk.store, actor, FETCHED_PACK, pack.name, at=desk.at, snapshot_id=f"PDF {sha256}")
+    with desk.store.writing() as writing:
+        note_opened(writing, pack, actor, at=desk.at)
     return f"{pack.name}.pdf", pdf
 
 
-def _find(
-    desk: CaseDesk, published: Published, site_id: str, month: date, number: str
+def find_pack(
+    desk: CaseDesk, published: Published, *, site_id: str, month: str, number: str
 ) -> IssuedPack:
+    """Raises: UserError for a month that is none; FollowupError FUP-014."""
+    wanted = parse_month(month)
     is_number = number.isascii() and number.isdecimal() and len(number) <= MOST_DIGITS
     is_site = published.network.site(site_id) is not None
     issued = issued_packs(desk, site_id) if is_site and is_number else []
-    found = [one for one in issued if (one.month, one.number) == (month, int(number))]
+    found = [one for one in issued if (one.month, one.number) == (wanted, int(number))]
     if not found:
         raise FollowupError(
             "there is no such pack for this account",
-            where=f"{site_id[:40]}, {month:%Y-%m}, number {number[:10]}",
+            where=f"{site_id[:40]}, {wanted:%Y-%m}, number {number[:10]}",
             todo="See the list on the site's screen",
             code="FUP-014",
         )
