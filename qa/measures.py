@@ -11,12 +11,13 @@ from qa.model.words import UnitKind
 from qa.stats.intervals import wilson_interval
 
 NETWORK_UNIT_ID = "network"
+_ROW_COUNTS = frozenset(column.name for column in ROW_COUNT_COLUMNS)
 _ALL_COUNTS = {column.name for column in (*COUNT_COLUMNS, *ROW_COUNT_COLUMNS)}
 
 
 def is_of_rows(measure: Measure) -> bool:
     """The measure counts rows of files (ROW_COUNTS) and not exams (MONTHLY_COUNTS)."""
-    return {*measure.denominator} <= {column.name for column in ROW_COUNT_COLUMNS}
+    return _ROW_COUNTS.issuperset(measure.denominator)
 
 
 def counted_noun(measure: Measure) -> str:

@@ -35,10 +35,12 @@ def fit_least_squares(design: ArrayLike, y: ArrayLike) -> Fitted:
     x, values = np.asarray(design, dtype=np.float64), np.asarray(y, dtype=np.float64)
     inverse = np.linalg.pinv(x.T @ x, hermitian=True)
     beta = inverse @ x.T @ values
-    freedom = len(values) - int(np.linalg.matrix_rank(x))
+    # The triangle of x has its singular values, and is small.
+    triangle, room = np.linalg.qr(x, mode="r"), max(x.shape) * np.finfo(np.float64).eps
+    freedom = len(values) - int(np.linalg.matrix_rank(triangle, rtol=room))
     if freedom < 1:
         return Fitted(beta, np.full(len(beta), np.nan), 0)
-    leverage = np.einsum("ij,jk,ik->i", x, inverse, x)
+    leverage = ((x @ inverse) * x).sum(axis=1)
     weighted = (values - x @ beta) / np.maximum(1 - leverage, 1e-8)
     meat = (x * (weighted**2)[:, None]).T @ x
     return Fitted(beta, np.sqrt(np.diag(inverse @ meat @ inverse)), freedom)

@@ -1,6 +1,7 @@
 """Reads the definition files that come with the product."""
 
 from collections.abc import Callable
+from functools import cache
 from importlib import resources
 from typing import Any
 
@@ -64,7 +65,9 @@ def _requirements(texts: dict[str, str]) -> dict[str, Requirement]:
     return dict(sorted(found.items()))
 
 
+@cache
 def load_definitions() -> Definitions:
+    """Those that come with the product; they do not change while it runs."""
     return parse_definition_texts(read_definition_texts())
 
 
