@@ -6,6 +6,7 @@ from flask import Flask, Response, redirect, request
 
 from dashboard.addresses import Form, Page, address
 from dashboard.case_pages import MakeDesk, answer_form, form_page
+from dashboard.selection import KNOWN_NOW
 from dashboard.source import PublishedSource
 from qa.jobs.followup.cases import CaseDesk
 from qa.jobs.followup.documents import DocumentDesk
@@ -110,8 +111,10 @@ def _sign(desk: CaseDesk, published: Published, prefix: str) -> Response:
     if request.method == "POST":
         try:
             sign_for(desk, requirement.id, site_id=site_id, form=request.form)
-            to = address(Page.RECORD, prefix=prefix, site=site_id, requirement=requirement.id)
-            return redirect(f"{to}&known=now", 303)  # type: ignore[return-value]
+            asked = {"site": site_id, "requirement": requirement.id, "known": KNOWN_NOW}
+            month = request.form.get("from_month", "")[:7]
+            to = address(Page.RECORD, prefix=prefix, month=month, **asked)
+            return redirect(to, 303)  # type: ignore[return-value]
         except FollowupError as problem:
             message = problem.message
     return form_page(
