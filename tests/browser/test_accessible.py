@@ -30,7 +30,16 @@ PLAIN = {
     ],
     Role.ADMINISTRATOR: ["/users"],
 }
-SCREENS = ["/follow-up", "/devices", "/devices?site=S3", "/rounds", "/rounds?round=ROUND-0002"]
+SCREENS = [
+    "/follow-up",
+    "/devices",
+    "/devices?site=S3",
+    "/rounds",
+    "/rounds?round=ROUND-0002",
+    "/grades",
+    "/grades?site=S3",
+    "/explain?site=S3",
+]
 
 
 @pytest.fixture(scope="module")
