@@ -36,13 +36,13 @@ def _issued(desk: CaseDesk, published: Published, prefix: str) -> Response:
     asked = {name: request.values.get(name, "")[:60] for name in ("site", "month", "number")}
     which = {"site_id": asked["site"], "month": asked["month"], "number": asked["number"]}
     message = ""
+    pack, record = open_page(desk, published, **which)
     if request.method == "POST":
         try:
             sign_pack(desk, published, **which, comment=request.form.get("comment", ""))
             return redirect(address(Form.ISSUED, prefix=prefix, **asked), 303)  # type: ignore[return-value]
         except FollowupError as problem:
             message = problem.message
-    pack, record = open_page(desk, published, **which)
     site = published.network.site(pack.site_id)
     may_sign = may(desk.actor, Permission.SIGN_PACKS, site_id=pack.site_id)
     is_open = not record.signed_by and pack.is_newest

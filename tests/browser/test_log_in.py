@@ -50,7 +50,7 @@ def test_lead_comes_to_the_own_site_and_sees_nobody_elses_name(visitor: Reader) 
 def test_operator_comes_to_the_own_charts(visitor: Reader) -> None:
     page = log_in(visitor, Role.OPERATOR, width=360)
     wait_for_screen(page)
-    expect(page.locator("#answer")).to_contain_text("Operator 31")
+    expect(page.locator("#answer")).to_contain_text("your 54 exams")
     assert menu(page) == ["Operators", "Methods"]
 
 
