@@ -90,7 +90,7 @@ INDEX = """<!DOCTYPE html>
 <body>
 <noscript>This page needs JavaScript; the packs hold the same figures as PDF.</noscript>
 {%app_entry%}
-<footer>{%config%}{%scripts%}{%renderer%}</footer>
+<div>{%config%}{%scripts%}{%renderer%}</div>
 </body>
 </html>"""
 

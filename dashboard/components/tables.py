@@ -29,7 +29,10 @@ def table(
         for number in range(len(headings))
     ]
     head = html.Tr(
-        [html.Th(text, scope="col", className=css[k]) for k, text in enumerate(headings)]
+        [
+            html.Th(text, scope="col", className=css[k]) if text else html.Td(className=css[k])
+            for k, text in enumerate(headings)
+        ]
     )
     body = [
         html.Tr(
@@ -52,7 +55,7 @@ def heat_table(
     cell_href: Callable[[HeatRow, HeatCell], str],
 ) -> Component:
     """Units × measures; each mark is a link to the chart behind it."""
-    head = [html.Th("", scope="col", className="corner")] + [
+    head = [html.Td(className="corner")] + [
         html.Th(html.Span(item.short_title), scope="col", className="upright", title=item.title)
         for item in measures
     ]
@@ -92,7 +95,7 @@ def months_table(
     rows: Sequence[tuple[Any, Sequence[tuple[Any, str]]]],
 ) -> Component:
     """Units × months; a row is its name and a (content, explanation) for each month."""
-    head = [html.Th("", scope="col", className="corner")]
+    head = [html.Td(className="corner")]
     head += [html.Th(month, scope="col") for month in months]
     body = [
         html.Tr(

@@ -30,6 +30,7 @@ PLAIN = {
     ],
     Role.ADMINISTRATOR: ["/users"],
 }
+FIGURES = ["/", "/operators?operator=31", "/exams?site=S3&measure=MSR-001", "/exam?exam=none"]
 SCREENS = [
     "/follow-up",
     "/devices",
@@ -39,6 +40,7 @@ SCREENS = [
     "/grades",
     "/grades?site=S3",
     "/explain?site=S3",
+    *FIGURES,
 ]
 
 
@@ -99,6 +101,24 @@ def test_screen_with_decisions_is_accessible(people: dict[Role, Page], path: str
     page.goto(root_of(page) + path)
     wait_for_screen(page)
     hold(page)
+
+
+def test_month_with_its_forms_open_and_one_exam_are_accessible(people: dict[Role, Page]) -> None:
+    page = people[Role.QA_MANAGER]
+    root = root_of(page)
+    page.goto(f"{root}/exams?site=S3&measure=MSR-001")
+    wait_for_screen(page)
+    page.locator("tbody a").first.click()
+    page.get_by_role("heading", level=1).get_by_text("This exam is").wait_for()
+    hold(page)
+    page.goto(root + "/?month=2026-09")
+    wait_for_screen(page)
+    page.evaluate("() => document.querySelectorAll('details').forEach(one => { one.open = true; })")
+    hold(page)
+    page.set_viewport_size({"width": 320, "height": 800})
+    page.wait_for_function("() => document.documentElement.clientWidth === 320")
+    assert page.evaluate("() => document.documentElement.scrollWidth") == 320
+    page.set_viewport_size({"width": 1280, "height": 900})
 
 
 def test_case_and_its_refused_form_are_accessible(people: dict[Role, Page]) -> None:
