@@ -95,7 +95,7 @@ def months_table(
     rows: Sequence[tuple[Any, Sequence[tuple[Any, str]]]],
 ) -> Component:
     """Units × months; a row is its name and a (content, explanation) for each month."""
-    head = [html.Td(className="corner")]
+    head: list[Component] = [html.Td(className="corner")]
     head += [html.Th(month, scope="col") for month in months]
     body = [
         html.Tr(
