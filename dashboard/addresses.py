@@ -29,6 +29,7 @@ class Download(StrEnum):
     SITES = "/export/sites.csv"
     CHART = "/export/chart.csv"
     CHARTS = "/export/charts.csv"
+    DRAWN = "/export/drawn-chart.csv"
     OPERATORS = "/export/operators.csv"
     GRADES = "/export/grades.csv"
     EXAMS = "/export/exams.csv"

@@ -55,6 +55,7 @@ DOWNLOAD_RULES: dict[Download, Rule] = {
     Download.SITES: Rule(_P.EXPORT, _NETWORK),
     Download.CHART: Rule(_P.EXPORT),
     Download.CHARTS: Rule(_P.EXPORT),
+    Download.DRAWN: Rule(_P.EXPORT),
     Download.OPERATORS: Rule(_P.EXPORT),
     Download.GRADES: Rule(_P.EXPORT, _SITES),
     Download.EXAMS: Rule(_P.EXPORT),

@@ -7,7 +7,7 @@ from dash import dcc, html
 from dash.development.base_component import Component
 
 from dashboard import drawn, ids
-from dashboard.addresses import Page
+from dashboard.addresses import Download, Page
 from dashboard.components.basics import link, section
 from dashboard.components.charts import saves
 from dashboard.components.choices import links
@@ -58,7 +58,7 @@ def drawn_sections(
         "Which chart fits",
         links("Drawn as", _kinds(main, lambda code: here(draw=code))),
         *_choices(main, here),
-        _figure(main, notes),
+        _figure(main, notes, context.here(Download.DRAWN, measure=measure_id)),
         _proposal(context, unit_kind, unit_id, measure_id),
         id=ids.Drawn.CHART,
     )
@@ -153,16 +153,22 @@ def _continuous(
     def href(code: str) -> str:
         return context.here(page, spread=code, anchor=ids.Drawn.MORE)
 
+    def csv(series_id: str) -> str:
+        return context.here(Download.DRAWN, series=series_id)
+
     parts = [
         part
         for view in views
-        for part in (_figure(view, notes), links("Drawn as", _kinds(view, href)))
+        for part in (
+            _figure(view, notes, csv(view.series_id)),
+            links("Drawn as", _kinds(view, href)),
+        )
     ]
     title = "Spread of readings, measurements attempted and duration"
     return section(title, *parts, id=ids.Drawn.MORE)
 
 
-def _figure(view: DrawnView, notes: Sequence[ChartNote]) -> Component:
+def _figure(view: DrawnView, notes: Sequence[ChartNote], csv: str) -> Component:
     config: Any = CONFIG
     warning = [html.P(one, className="note") for one in (view.warning, view.about) if one]
     return html.Figure(
@@ -177,7 +183,7 @@ def _figure(view: DrawnView, notes: Sequence[ChartNote]) -> Component:
             html.P(view.reason, className="note"),
             *(html.P(one, className="note") for one in view.baselines),
             *warning,
-            saves(),
+            saves(csv),
             html.Details(
                 [
                     html.Summary("Table and how this chart is made"),

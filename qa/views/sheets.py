@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from qa.model.months import month_of
+from qa.views.drawn import DrawnView
 from qa.views.exams import ExamRow
 from qa.views.heat import HeatRow
 from qa.views.intake_rows import IntakeRow
@@ -37,6 +38,28 @@ def chart_sheet(view: ChartView) -> Sheet:
                 *(point.value, point.lower, point.upper, point.centre, point.lcl, point.ucl),
                 *(point.phase, " ".join(point.rules), point.state),
                 " | ".join(one.text for one in view.notes if month_of(one.day) == point.month),
+            )
+            for point in view.points
+        ),
+    )
+
+
+def drawn_sheet(view: DrawnView, unit_kind: str, unit_id: str) -> Sheet:
+    """A chart drawn as chosen; numbers in the unit that the heading names."""
+    unit = "share" if view.unit == "%" else view.unit.replace(" ", "_")
+    headings = (
+        *("unit_kind", "unit_id", "series_id", "chart", "day", "n"),
+        *(f"value_{unit}", f"second_{unit}", f"centre_{unit}", f"lcl_{unit}", f"ucl_{unit}"),
+        *("is_outside", "is_baseline", "is_removed", "rules"),
+    )
+    return Sheet(
+        headings,
+        tuple(
+            (
+                *(unit_kind, unit_id, view.series_id, view.kind.code),
+                *(point.day.isoformat(), point.n),
+                *(point.value, point.second, point.centre, point.lcl, point.ucl),
+                *(point.is_outside, point.is_baseline, point.is_removed, " ".join(point.rules)),
             )
             for point in view.points
         ),

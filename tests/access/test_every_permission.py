@@ -43,6 +43,7 @@ FILES = {
     Download.SITES: {M, R},
     Download.CHART: {M, L, O, R},
     Download.CHARTS: {M, L, O, R},
+    Download.DRAWN: {M, L, O, R},
     Download.OPERATORS: {M, L, O, R},
     Download.GRADES: {M, L, R},
     Download.EXAMS: {M, L, O, R},

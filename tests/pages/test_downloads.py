@@ -7,6 +7,8 @@ import pytest
 
 from dashboard.addresses import Download
 from dashboard.downloads import OF_DECISIONS, SHEETS, csv_text, download, safe_cell
+from qa.views.drawn import drawn_view
+from qa.views.drawn_choice import DrawChoice
 from qa.views.sheets import Sheet
 from tests.pages.sample_counts import LAST
 from tests.pages.sample_published import empty_published, sample_published
@@ -50,6 +52,28 @@ def test_download_of_a_chart_equals_the_published_points():
     rows = rows_of(Download.CHART, operator="31", measure="MSR-001")
     assert [int(row["n"]) for row in rows] == points["n"].to_list()
     assert [float(row["value_share"]) for row in rows] == points["value"].to_list()
+
+
+def test_download_of_a_drawn_chart_is_what_is_drawn():
+    asked = {"site": "S3", "measure": "MSR-001", "draw": "ewma"}
+    rows = rows_of(Download.DRAWN, **asked)
+    view = drawn_view(
+        sample_published(),
+        unit_kind="site",
+        unit_id="S3",
+        series_id="MSR-001",
+        last_month=LAST,
+        months=36,
+        choice=DrawChoice("ewma"),
+    )
+    assert {row["chart"] for row in rows} == {"ewma"}
+    assert [row["day"] for row in rows] == [f"{one.day}" for one in view.points]
+    assert [float(row["value_share"]) for row in rows] == [one.value for one in view.points]
+
+
+def test_download_of_exams_holds_those_behind_the_figure():
+    rows = rows_of(Download.EXAM_LIST, site="S3", measure="MSR-001", part="counted")
+    assert {row["outcome"] for row in rows} == {"unreliable"}
 
 
 def test_download_of_sites_holds_each_site_and_measure_once():
