@@ -38,8 +38,8 @@ def sign_pack(
     Raises: AccessRefused; FollowupError FUP-014, PCK-031 (signed already), PCK-033 (an issue that
         was replaced), FUP-012, FUP-013.
     """
-    actor = require(desk.actor, Permission.SIGN_PACKS, site_id=site_id)
     pack = find_pack(desk, published, site_id=site_id, month=month, number=number)
+    actor = require(desk.actor, Permission.SIGN_PACKS, site_id=site_id)
     decide = partial(records.sign_off, comment=comment, is_newest=pack.is_newest)
     with desk.store.writing() as writing:
         note_opened(writing, pack, actor, at=desk.at)
