@@ -14,6 +14,7 @@ class Page(StrEnum):
     DEVICES = "/devices"
     ROUNDS = "/rounds"
     EXPLAIN = "/explain"
+    PACK = "/pack"
     FOLLOWUP = "/follow-up"
     RECORD = "/record"
     INTAKE = "/intake"
@@ -97,6 +98,7 @@ TITLES: dict[Page, str] = {
     Page.DEVICES: "Devices",
     Page.ROUNDS: "Rounds",
     Page.EXPLAIN: "Why",
+    Page.PACK: "Pack",
     Page.FOLLOWUP: "Follow-up",
     Page.RECORD: "Record",
     Page.INTAKE: "Intake",
@@ -105,7 +107,7 @@ TITLES: dict[Page, str] = {
     Page.EXAM: "Exam",
 }
 
-BEHIND = frozenset({Page.EXPLAIN, Page.EXAMS, Page.EXAM})
+BEHIND = frozenset({Page.EXPLAIN, Page.PACK, Page.EXAMS, Page.EXAM})
 """Screens that a figure, an item or a chart leads to."""
 MENU: dict[Page, str] = {page: title for page, title in TITLES.items() if page not in BEHIND}
 """The screens that every screen leads to."""

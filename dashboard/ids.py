@@ -91,6 +91,10 @@ class Devices(StrEnum):
     PHANTOMS = "phantoms"
 
 
+class Pack(StrEnum):
+    FUNNEL = "pack-funnel"
+
+
 class Rounds(StrEnum):
     SCORES = "scores"
     CHART = "score-chart"

@@ -5,9 +5,9 @@ from dash.development.base_component import Component
 from flask import Flask, Response, request
 
 from dashboard import ids
-from dashboard.addresses import File, address
+from dashboard.addresses import File, Page, address
 from dashboard.case_pages import MakeDesk, answer_form
-from dashboard.components.basics import file_link, section
+from dashboard.components.basics import file_link, link, section
 from dashboard.components.tables import table
 from dashboard.selection import Context
 from dashboard.source import PublishedSource
@@ -70,6 +70,7 @@ def packs_section(context: Context, site_id: str) -> Component | None:
     return section(
         "Audit packs",
         html.P(f"{words.counted(len(packs), 'pack')} issued. Each PDF that is fetched is noted."),
+        html.P(link("What the month's pack says, as a page", context.to(Page.PACK, site=site_id))),
         table("Issued packs", ("Pack (PDF)", "Issued (UTC)", "State"), rows, long=(2,)),
         id=ids.Site.PACKS,
     )

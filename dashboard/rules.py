@@ -35,6 +35,7 @@ PAGE_RULES: dict[Page, Rule] = {
     Page.DEVICES: Rule(_P.SEE_RESULTS, _SITES),
     Page.ROUNDS: Rule(_P.SEE_RESULTS, _SITES),
     Page.EXPLAIN: Rule(_P.SEE_RESULTS, _SITES),
+    Page.PACK: Rule(_P.DOWNLOAD_PACKS, _SITES),
     Page.FOLLOWUP: Rule(_P.SEE_CASES, _SITES),
     Page.RECORD: Rule(_P.SEE_REQUIREMENTS, _SITES),
     Page.INTAKE: Rule(_P.SEE_INTAKE, _SITES),
@@ -44,7 +45,7 @@ PAGE_RULES: dict[Page, Rule] = {
 }
 NAMES_OPERATORS = frozenset(
     {
-        *(Page.MONTH, Page.SITE, Page.OPERATORS, Page.EXPLAIN, Page.FOLLOWUP),
+        *(Page.MONTH, Page.SITE, Page.OPERATORS, Page.EXPLAIN, Page.FOLLOWUP, Page.PACK),
         *(Page.RECORD, Page.EXAMS, Page.EXAM),
     }
 )

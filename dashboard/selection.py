@@ -9,6 +9,7 @@ from dashboard.addresses import Download, Form, Page, address
 from qa.jobs.followup.cases import CaseDesk
 from qa.model.errors import UserError
 from qa.model.months import month_name, parse_month
+from qa.model.pack_request import PackKind
 from qa.model.permissions import Actor, Permission, Reach
 from qa.model.published import Published
 from qa.views.drawn_choice import DrawChoice, find_kind, find_limits, find_pool, find_rules
@@ -40,6 +41,7 @@ class Selection:
     period: int = DEFAULT_PERIOD
     series: str | None = None
     round: str | None = None
+    kind: str | None = None
     requirement_id: str | None = None
     device_id: str | None = None
     since: date | None = None
@@ -86,6 +88,7 @@ class Selection:
             "spread": self.spread,
             "series": self.series,
             "round": self.round,
+            "kind": self.kind,
             "requirement": self.requirement_id,
             "device": self.device_id,
             "since": f"{self.since:%Y-%m}" if self.since else None,
@@ -130,7 +133,7 @@ def narrowed(selection: Selection, page: Page, actor: Actor) -> Selection:
     if Reach.NETWORK in reaches:
         return selection
     if (
-        page in (Page.SITE, Page.EXPLAIN, Page.EXAMS)
+        page in (Page.SITE, Page.EXPLAIN, Page.EXAMS, Page.PACK)
         and not selection.site_id
         and len(actor.sites) == 1
     ):
@@ -172,6 +175,7 @@ def read_selection(published: Published, query: Mapping[str, Any]) -> Selection 
         period=_period(asked.get("period")),
         series=(asked.get("series") or "")[:200] or None,
         round=(asked.get("round") or "")[:60] or None,
+        kind=_known(asked.get("kind"), _pack_kind, "kind of pack", problems),
         requirement_id=_known(
             asked.get("requirement"), definitions.requirement, "requirement", problems
         ),
@@ -182,6 +186,10 @@ def read_selection(published: Published, query: Mapping[str, Any]) -> Selection 
         is_known_now=asked.get("known") == KNOWN_NOW,
         problems=tuple(problems),
     )
+
+
+def _pack_kind(text: str) -> PackKind | None:
+    return PackKind(text) if text in list(PackKind) else None
 
 
 def _one(value: Any) -> str:

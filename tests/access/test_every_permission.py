@@ -31,6 +31,7 @@ SCREENS = {
     Page.DEVICES: {M, L, R},
     Page.ROUNDS: {M, L, R},
     Page.EXPLAIN: {M, L, R},
+    Page.PACK: {M, L, R},
     Page.FOLLOWUP: {M, L, R},
     Page.RECORD: {M, L, R},
     Page.INTAKE: {M, L, R},
