@@ -135,7 +135,10 @@ def _document_tokens(pages: Sequence[str]) -> list[str]:
     """Words of all pages without what repeats on each: header, caution, page x of y."""
     split = [_tokens(page) for page in pages]
     same = 0
-    while all(len(page) > same and page[same] == split[0][same] for page in split):
+    # On a single page nothing can be told from what would repeat.
+    while len(split) > 1 and all(
+        len(page) > same and page[same] == split[0][same] for page in split
+    ):
         same += 1
     n_last = len(_tokens("page 1 of 1"))
     return [token for page in split for token in page[same : len(page) - n_last]]
