@@ -5,7 +5,15 @@ from collections.abc import Mapping, Sequence
 from typing import Any, TypeAlias
 from xml.sax.saxutils import escape
 
-from reportlab.platypus import CondPageBreak, Flowable, Paragraph, Spacer, Table, TableStyle
+from reportlab.platypus import (
+    CondPageBreak,
+    Flowable,
+    KeepTogether,
+    Paragraph,
+    Spacer,
+    Table,
+    TableStyle,
+)
 
 from qa.views.paper import Paper
 from reports import look
@@ -176,7 +184,8 @@ def contents(paper: Paper, pages: Mapping[str, int]) -> list[Flowable]:
     ]
     number = 36.0
     widths = (look.span(3) - number, number, look.GUTTER, look.span(3) - number, number)
-    return [gap(10), table(("Contents", "Page", "", "", "Page"), rows, widths=widths)]
+    found = table(("Contents", "Page", "", "", "Page"), rows, widths=widths)
+    return [KeepTogether([gap(10), found])]
 
 
 def _link(key: str, words: str) -> Paragraph:

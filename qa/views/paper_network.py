@@ -7,7 +7,7 @@ import polars as pl
 
 from qa.model.definitions import GRADE_CAUTION
 from qa.model.document_words import Compliance
-from qa.model.months import add_months, month_name
+from qa.model.months import add_months, month_name, short_month_name
 from qa.model.pack_request import PackRequest
 from qa.model.published import Published
 from qa.model.words import UnitKind
@@ -49,7 +49,7 @@ from qa.views.shown import Figure
 from qa.views.site import SUMMARY_KEYS
 from qa.views.worklist import WorkItem
 
-SHOWN_CHARTS = 4
+FIRST_ITEMS, SHOWN_CHARTS = 3, 4
 SHOWN_NEEDS = 12
 
 
@@ -128,7 +128,7 @@ def network_figures(published: Published, month: date) -> tuple[Figure, ...]:
                 row["value"] if row else None,
                 row["n"] if row else 0,
                 words.interval(row["lower"], row["upper"]) if row else "",
-                f"{words.percent(old['value'])} in {month_name(before)}" if old else "",
+                f"{words.percent(old['value'])} in {short_month_name(before)}" if old else "",
             )
         )
     return tuple(figures)
@@ -146,12 +146,11 @@ def _summary(published: Published, view: MonthView, facts: PackFacts | None) -> 
         said(Figure("answer", "the month in words", view.answer, None), Look.TITLE),
         Para(view.subline, Look.MUTED),
         FigureRow(network_figures(published, view.month)),
-        Para(view.budget_text, Look.SMALL),
         *(Para(one, Look.SMALL) for one in late),
     ]
     if view.items:
         blocks.append(Head("What needs a decision first"))
-        rows = tuple(_item_row(i, item) for i, item in enumerate(view.items[:4]))
+        rows = tuple(_item_row(i, item) for i, item in enumerate(view.items[:FIRST_ITEMS]))
         headings = ("What was found", "What is suggested", "At stake")
         blocks.append(Grid("What needs a decision first", headings, rows, (38, 38, 24)))
     blocks.append(Contents())
