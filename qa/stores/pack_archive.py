@@ -17,6 +17,7 @@ from typing import Any
 
 from qa.model.errors import PackError
 from qa.model.pack_request import pack_name
+from qa.stores.disk import disk_full, is_disk_full
 
 ISSUE = "issue-"
 UNFINISHED = ".unfinished-"
@@ -100,6 +101,10 @@ def archive_pack(
                 todo="Run the command again; an issued pack is never replaced",
                 code="PCK-003",
             ) from None
+        if is_disk_full(problem):
+            kept = "packs issued before are whole"
+            where = str(folder.relative_to(root))
+            raise disk_full(PackError, where=where, kept=kept, code="PCK-004") from None
         raise PackError(
             f"the pack cannot be written ({problem.strerror or type(problem).__name__})",
             where=str(folder.relative_to(root)),
