@@ -64,6 +64,7 @@ class Form(StrEnum):
     DOCUMENT = "/record/document"
     SIGN = "/record/sign"
     ISSUED = "/packs/issued"
+    SIGN_OFF = "/packs/sign-off"
     STATEMENT = "/record/statement"
     TRAIL = "/record/trail"
 

@@ -91,6 +91,7 @@ ENDPOINT_RULES: dict[str, Rule] = {
     "pack-file": Rule(_P.DOWNLOAD_PACKS, _SITES),
     "review": Rule(_P.DECIDE_CASES, _NETWORK),
     "issued-pack": Rule(_P.DOWNLOAD_PACKS, _SITES),
+    "sign-off": Rule(_P.SIGN_PACKS, _SITES),
     "samples": Rule(_P.SEE_COMPETENCE),
     "device-forms": Rule(_P.KEEP_EQUIPMENT, _SITES),
     "round-forms": Rule(_P.KEEP_EQUIPMENT, _SITES),

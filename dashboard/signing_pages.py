@@ -23,13 +23,20 @@ from qa.views.issued_pack import SIGN_OFF, issued_view, lead_sentence, open_pack
 def add_signing_pages(
     server: Flask, source: PublishedSource, make_desk: MakeDesk, *, prefix: str
 ) -> None:
-    """Add the page of an issued pack: it shows (GET) and takes its form (POST)."""
-    server.add_url_rule(
-        prefix.rstrip("/") + Form.ISSUED.value,
-        "issued-pack",
-        lambda: answer_form(_issued, source, make_desk, prefix=prefix),
-        methods=["GET", "POST"],
-    )
+    """Add the page of an issued pack, and the address that takes its form.
+
+    Whoever may read a pack may not sign it off, so both have a rule of their own.
+    """
+    for form, name, methods in (
+        (Form.ISSUED, "issued-pack", ["GET"]),
+        (Form.SIGN_OFF, "sign-off", ["GET", "POST"]),
+    ):
+        server.add_url_rule(
+            prefix.rstrip("/") + form.value,
+            name,
+            lambda: answer_form(_issued, source, make_desk, prefix=prefix),
+            methods=methods,
+        )
 
 
 def _issued(desk: CaseDesk, published: Published, prefix: str) -> Response:
@@ -61,7 +68,7 @@ def _issued(desk: CaseDesk, published: Published, prefix: str) -> Response:
         forms=(SIGN_OFF,) if may_sign and is_open else (),
         sent_what=SIGN_OFF.what if message else "",
         hidden=tuple(asked.items()),
-        action=address(Form.ISSUED, prefix=prefix),
+        action=address(Form.SIGN_OFF, prefix=prefix),
         here=Page.SITE,
         file=("The pack (PDF)", address(File.PACK, prefix=prefix, **asked)),
     )

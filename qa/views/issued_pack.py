@@ -62,14 +62,21 @@ def issued_view(
     ]
     if record.comment:
         facts.append(("Comment", record.comment))
-    history = [(record.issued_at[:16], "program", "issued, on record since")]
+    history = [(_minute(record.issued_at), "program", "issued, on record since")]
     history += [
-        (one.at[:16], "program", f"{_SAID[one.state]}: {one.to}") for one in record.sendings
+        (_minute(one.at), "program", f"{_SAID[one.state]}: {one.to}") for one in record.sendings
     ]
-    history += [(at[:16], names.get(by, by), "opened it") for by, at in record.opened]
+    history += [(_minute(at), names.get(by, by), "opened it") for by, at in record.opened]
     if record.signed_by:
-        history.append((record.signed_at[:16], names.get(record.signed_by, "?"), "signed it off"))
+        history.append(
+            (_minute(record.signed_at), names.get(record.signed_by, "?"), "signed it off")
+        )
     return PlainView(title, state, tuple(facts), history=tuple(sorted(history)))
+
+
+def _minute(at: str) -> str:
+    """Example: '2026-11-25T10:13:05.1+00:00' → '2026-11-25 10:13'"""
+    return at[:16].replace("T", " ")
 
 
 def _target(to: str, way: Way) -> str:

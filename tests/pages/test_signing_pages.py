@@ -54,7 +54,7 @@ def get(room: Shelf, **which: str) -> tuple[int, str]:
 
 def post(room: Shelf, comment: str = "", **which: str) -> tuple[int, str]:
     form = {**WHICH, **which, "what": "sign-off", "comment": comment}
-    answer = room.client.post("/packs/issued", data=form, headers=OWN, **HOST)
+    answer = room.client.post("/packs/sign-off", data=form, headers=OWN, **HOST)
     return answer.status_code, answer.get_data(as_text=True)
 
 

@@ -39,7 +39,7 @@ def sign_pack(
         was replaced), FUP-012, FUP-013.
     """
     pack = find_pack(desk, published, site_id=site_id, month=month, number=number)
-    actor = require(desk.actor, Permission.SIGN_PACKS, site_id=site_id)
+    actor = require(desk.actor, Permission.SIGN_PACKS, site_id=pack.site_id)
     decide = partial(records.sign_off, comment=comment, is_newest=pack.is_newest)
     with desk.store.writing() as writing:
         note_opened(writing, pack, actor, at=desk.at)
