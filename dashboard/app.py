@@ -19,6 +19,7 @@ from dashboard.downloads import add_downloads
 from dashboard.equipment_pages import add_equipment_pages
 from dashboard.fast_json import write_answers_fast
 from dashboard.faults import add_faults
+from dashboard.index import INDEX
 from dashboard.integrity_pages import add_integrity_pages
 from dashboard.logs import add_request_log
 from dashboard.month_pages import add_month_pages
@@ -79,22 +80,6 @@ LAYOUTS: dict[Page, Callable[[Context], Component]] = {
     Page.EXAMS: exams.layout,
     Page.EXAM: exam.layout,
 }
-
-INDEX = """<!DOCTYPE html>
-<html lang="en">
-<head>
-{%metas%}
-<title>{%title%}</title>
-{%favicon%}
-{%css%}
-<script src="THEME"></script>
-</head>
-<body>
-<noscript>This page needs JavaScript; the packs hold the same figures as PDF.</noscript>
-{%app_entry%}
-<div>{%config%}{%scripts%}{%renderer%}</div>
-</body>
-</html>"""
 
 
 def create_app(

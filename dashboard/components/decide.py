@@ -81,48 +81,24 @@ def decided_line(item: WorkItem, known: Decided, number: int, context: Context) 
 
 def decide_forms(item: WorkItem, number: int, context: Context) -> Component:
     """Three ways to decide on one item, each behind its own button."""
+    days = due_choices(context.desk.today) if context.desk else ()
+    case = (
+        _line("title", "A few words that name it", case_title(item), number),
+        _line("owner", "Who answers for it", context.person, number),
+        _select("due_on", "First step by", days, f"due-{number}"),
+    )
+    look = (_area("words", "What was found so far", f"look-{number}"),)
+    dismiss = (_area("why", "Why it is not pursued", f"dismiss-{number}"),)
+    ways = (
+        ("open", "Open a case", "Open the case", case),
+        ("look", "Look again next month", "Leave it on the list", look),
+        ("dismiss", "Not pursue…", "Do not pursue it", dismiss),
+    )
     sent: dict[str, Any] = {"item": item.item_id, "at": number}
-    desk = context.desk
-    days = due_choices(desk.today) if desk else ()
     return html.Div(
         [
-            _opened(
-                "open",
-                "Open a case",
-                _form(
-                    context,
-                    "open",
-                    "Open the case",
-                    (
-                        _line("title", "A few words that name it", case_title(item), number),
-                        _line("owner", "Who answers for it", context.person, number),
-                        _select("due_on", "First step by", days, f"due-{number}"),
-                    ),
-                    **sent,
-                ),
-            ),
-            _opened(
-                "look",
-                "Look again next month",
-                _form(
-                    context,
-                    "look",
-                    "Leave it on the list",
-                    (_area("words", "What was found so far", f"look-{number}"),),
-                    **sent,
-                ),
-            ),
-            _opened(
-                "dismiss",
-                "Not pursue…",
-                _form(
-                    context,
-                    "dismiss",
-                    "Do not pursue it",
-                    (_area("why", "Why it is not pursued", f"dismiss-{number}"),),
-                    **sent,
-                ),
-            ),
+            _opened(what, name, _form(context, what, button, fields, **sent))
+            for what, name, button, fields in ways
         ],
         className="decision",
     )
