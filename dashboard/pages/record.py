@@ -23,6 +23,7 @@ from dashboard.selection import Context
 from qa.jobs.followup.site_record import SiteRecord, read_site
 from qa.model.document_words import Compliance
 from qa.model.months import month_name, short_month_name
+from qa.model.pack_request import PackKind
 from qa.model.requirement import REQUIREMENTS_CAUTION
 from qa.views.record import MARKS, Evidence, RecordDetail, RecordRow, RecordView, record_view
 
@@ -87,6 +88,7 @@ def layout(context: Context) -> Component:
         subline=view.subline,
         children=[
             _choices(context, record),
+            _as_pack(context, record),
             trail_line(view, context, record),
             _detail(view.detail, context, record) if view.detail else None,
             _found(view, context, record),
@@ -96,6 +98,14 @@ def layout(context: Context) -> Component:
             retention_section(view),
         ],
     )
+
+
+def _as_pack(context: Context, record: SiteRecord) -> Component | None:
+    """Where the whole record of twelve months is read; for whoever may open it."""
+    if Page.PACK not in context.pages:
+        return None
+    where = context.to(Page.PACK, site=record.site_id, kind=str(PackKind.RECORD))
+    return html.P(link("The accreditation record of twelve months, as a page", where))
 
 
 def _choices(context: Context, record: SiteRecord) -> Component:
