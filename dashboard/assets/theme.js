@@ -53,8 +53,20 @@
     return JSON.parse(JSON.stringify({ data: figure.data || [], layout: figure.layout || {} }));
   }
 
+  /* Paper is narrower than most screens, and a drawn chart does not shrink by itself. */
+  var PRINT_WIDTH = 640;
+
+  function fitted(layout, graph) {
+    if (isPrinting && graph.clientWidth > PRINT_WIDTH) {
+      layout.width = PRINT_WIDTH;
+      layout.autosize = false;
+    }
+    return layout;
+  }
+
   function show(graph, figure, config) {
     var now = coloured(copy(figure));
+    fitted(now.layout, graph);
     return draw.call(window.Plotly, graph, {
       data: now.data,
       layout: now.layout,

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 import polars as pl
 
@@ -133,18 +134,33 @@ def _all_share(published: Published, points: tuple[LearningPoint, ...]) -> float
 
 
 def _finding(points: tuple[LearningPoint, ...]) -> str:
-    """Compares the newest point with the first by their intervals, never by eye."""
+    """Holds the newer half against the older by their intervals, never by eye."""
     if not points:
         return "No judged exam yet."
     last = points[-1]
-    now = words.percent_with_interval(last.share, last.lower, last.upper)
-    exams = f"after {words.whole(last.n_so_far)} exams"
     if len(points) == 1:
-        return f"{now} reliable {exams}; a curve begins at {2 * BLOCK}."
-    first = points[0]
-    then = f"{words.percent(first.share)} in {first.months_text}"
-    if last.lower > first.upper:
-        return f"Better with practice: {now} reliable {exams}, {then}."
-    if last.upper < first.lower:
-        return f"Lower than at the beginning: {now} reliable {exams}, {then}."
-    return f"Level: {now} reliable {exams}, {then}; the two do not differ beyond chance."
+        now = words.percent_with_interval(last.share, last.lower, last.upper)
+        return (
+            f"{now} reliable after {words.whole(last.n_so_far)} exams; a curve needs {2 * BLOCK}."
+        )
+    half = len(points) // 2
+    older, newer = _together(points[:half]), _together(points[half:])
+    now = words.percent_with_interval(newer["value"], newer["lower"], newer["upper"])
+    told = (
+        f"{now} reliable since {short_month_name(points[half].from_month)}, "
+        f"{words.percent(older['value'])} before, after {words.whole(last.n_so_far)} exams"
+    )
+    if newer["lower"] > older["upper"]:
+        return f"Better with practice: {told}."
+    if newer["upper"] < older["lower"]:
+        return f"Lower than before: {told}."
+    return f"Level: {told}; the two do not differ beyond chance."
+
+
+def _together(points: tuple[LearningPoint, ...]) -> dict[str, Any]:
+    """Several points as one, with its interval."""
+    row = (sum(one.n for one in points), sum(one.n_reliable for one in points))
+    (found,) = with_interval(pl.DataFrame([row], schema=["n", "n_events"], orient="row")).iter_rows(
+        named=True
+    )
+    return found

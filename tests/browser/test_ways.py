@@ -181,6 +181,19 @@ def test_print_hides_choices_and_keeps_the_answer(reader: Reader):
     assert page.evaluate("() => getComputedStyle(document.body).color") == "rgb(0, 0, 0)"
 
 
+def test_printed_charts_fit_the_paper_and_come_back(reader: Reader):
+    """A4 less margins is 718 CSS pixels wide at 96 dpi."""
+    page = reader.open("/site?site=S3")
+    widths = "() => [...document.querySelectorAll('.main-svg')].map(one => one.clientWidth)"
+    before = page.evaluate(widths)
+    assert max(before) > 718
+    page.evaluate("() => window.dispatchEvent(new Event('beforeprint'))")
+    assert max(page.evaluate(widths)) <= 718
+    page.evaluate("() => window.dispatchEvent(new Event('afterprint'))")
+    page.wait_for_timeout(300)
+    assert page.evaluate(widths) == before
+
+
 def test_reduced_motion_has_no_transition(reader: Reader):
     page = reader.open("/")
     page.emulate_media(reduced_motion="reduce")

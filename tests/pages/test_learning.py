@@ -59,7 +59,7 @@ def test_months_make_a_point_once_they_hold_a_block(months, blocks):
 
 def test_curve_says_better_level_or_lower_by_intervals():
     assert curve((50, 25), (50, 49)).finding.startswith("Better with practice: 98.0 %")
-    assert curve((50, 49), (50, 25)).finding.startswith("Lower than at the beginning: 50.0 %")
+    assert curve((50, 49), (50, 25)).finding.startswith("Lower than before: 50.0 %")
     assert curve((50, 45), (50, 46)).finding.startswith("Level: 92.0 %")
     (point,) = curve((50, 45)).points
     assert (round(point.lower, 3), round(point.upper, 3)) == (0.786, 0.957)
