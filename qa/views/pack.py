@@ -103,9 +103,7 @@ def site_pack(
         grades=grades,
         exams=pack_exams(published, site.exams, exams),
         methods=method_rows(published.definitions, {chart.measure_id for chart in site.counting}),
-        provenance=provenance(
-            published, site, exams=exams, table_ids={block.table.id for block in grades}
-        ),
+        provenance=provenance(published, site, table_ids={block.table.id for block in grades}),
         equipment=pack_equipment(
             published, facts, on=facts.known_at.date() if facts else month, site_id=site_id
         ),

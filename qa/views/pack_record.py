@@ -107,30 +107,18 @@ def _columns_text(columns: tuple[str, ...]) -> str:
     return "; ".join(COUNT_SENTENCES.get(column, column) for column in columns)
 
 
-def provenance(
-    published: Published, site: SiteView, *, exams: pl.DataFrame, table_ids: set[str]
-) -> Provenance:
-    """Snapshot, rules and source files behind the pack of one site's month.
-
-    Args: exams: the site's published exams of the month.
-    """
-    definitions = published.definitions
+def provenance(published: Published, site: SiteView, *, table_ids: set[str]) -> Provenance:
+    """Snapshot, rules and source files behind the pack of one site's month."""
     used = {
         point.criteria_id for chart in site.charts for point in chart.points if not chart.is_grade
     }
     used |= {site.criteria_id} if site.criteria_id else set()
-    shown = _methods_by_code(published)
-    return Provenance(
-        snapshot_id=published.snapshot_id,
-        published_at=published.published_at,
-        software_version=published.software_version,
-        network_id=published.network.id,
-        criteria=_rule_sets(definitions.criteria, used, shown),
-        grade_tables=_rule_sets(definitions.grade_tables, table_ids, shown),
-        chart_rules=tuple(_rule_set(shown[code]) for code in sorted(CHART_RULES)),
-        files=_source_files(
-            published.frame("files", site_id=site.site_id), set(exams["file_id"].to_list())
-        ),
+    return provenance_of(
+        published,
+        file_months=[site.month],
+        criteria_ids=used,
+        table_ids=table_ids,
+        site_id=site.site_id,
     )
 
 
