@@ -22,6 +22,7 @@ def exams_behind(
     *,
     unit_kind: str,
     unit_id: str,
+    site_id: str | None = None,
     measure_id: str | None = None,
     month: str | None = None,
     since: str | None = None,
@@ -29,12 +30,15 @@ def exams_behind(
 ) -> str:
     """Address of the exams behind a figure; "" where the reader may open none, or there are none.
 
-    Args: month: None: the month shown. since: the first month of several.
+    Args:
+        site_id: only those at this site.
+        month: None: the month shown. since: the first month of several.
     """
     measure = context.published.definitions.measures.get(measure_id or "")
     if Page.EXAMS not in context.pages or (measure and not is_of_exams(measure)):
         return ""
     unit = {} if unit_kind == UnitKind.NETWORK else {str(unit_kind): unit_id}
+    unit |= {"site": site_id} if site_id else {}
     when = {"month": month} if month else {}
     return context.to(Page.EXAMS, **unit, **when, measure=measure_id, since=since, part=part)
 

@@ -38,7 +38,7 @@ def layout(context: Context) -> Component:
     parts = [_late(view) if is_late else _figures(view, context), _items(view, context)]
     parts += [_chart(view, context), *_drawn(view, context), _charts(view, context)]
     if not is_late:
-        parts += [_operators(view, context), devices_section(view), _exams(view, context)]
+        parts += [_operators(view, context), devices_section(view, context), _exams(view, context)]
     parts.append(packs_section(context, view.site_id))
     return screen(
         context,

@@ -158,3 +158,11 @@ def test_check_of_the_day_is_the_newest_before_it():
         "Phantom P1: no check up to that day.",
     )
     assert check_of_day(charts, device_id="dev-2", probe="standard", day=days[0]) == ()
+
+
+def test_device_of_a_site_leads_to_its_exams_of_the_year():
+    page = render(Page.SITE, sample_published, {"site": "S3"})
+    (to, *_) = [one for one in addresses(page) if "/exams?" in one and "device=" in one]
+    asked = dict(pair.split("=") for pair in to.split("?")[1].split("&"))
+    assert (asked["site"], asked["since"]) == ("S3", "2025-11")
+    assert "exams count for" in text(render(Page.EXAMS, sample_published, asked))
