@@ -37,7 +37,9 @@ def table(
     body = [
         html.Tr(
             [
-                html.Th(cell, scope="row") if k == 0 else html.Td(cell, className=css[k])
+                html.Th(cell, scope="row", className=css[0])
+                if k == 0
+                else html.Td(cell, className=css[k])
                 for k, cell in enumerate(row)
             ]
         )

@@ -39,7 +39,7 @@ def layout(context: Context) -> Component:
         subline=view.subline,
         children=[
             _rules(view, context),
-            section("What was done", facts(view.facts, css="facts three"), id=ids.Exam.DONE),
+            section("What was done", facts(view.facts, css="facts two"), id=ids.Exam.DONE),
             _behind(view, context),
             section("Where it comes from", facts(view.source, css="facts two"), id=ids.Exam.SOURCE),
             _measures(view, context),
@@ -115,7 +115,7 @@ def _measures(view: ExamView, context: Context) -> Component:
     rows = [
         (
             link(one.title, context.to(Page.METHODS, anchor=one.measure_id)),
-            "counts" if one.is_counted else "one of those it is a share of",
+            "counts" if one.is_counted else "in the total",
             link(
                 "those that count" if one.is_counted else "all of them",
                 context.to(
