@@ -100,4 +100,4 @@ def _ids(rules: Any) -> str:
 
 def _words(figure: Mapping[str, Any]) -> str:
     n = "" if figure.get("n") is None else f", n = {figure['n']}"
-    return f"{figure.get('text')}{n}"
+    return f"{str(figure.get('text')).rstrip('.')}{n}"

@@ -10,7 +10,7 @@ from qa.measures import counted_noun
 from qa.model.definitions import Measure
 from qa.model.months import add_months, month_name
 from qa.model.published import Published
-from qa.model.words import PointState, TargetVerdict
+from qa.model.words import PointState, TargetVerdict, UnitKind
 from qa.views import words
 from qa.views.chart_unsigned import unsigned_parts
 from qa.views.chart_words import (
@@ -38,9 +38,12 @@ class ChartFrames:
 
 def chart_frames(published: Published, **equal_to: object) -> ChartFrames:
     """Rows of the three frames that equal the given unit_kind, unit_id, measure_id …"""
+    # A unit without a baseline of its own is drawn against the network's.
+    kind = equal_to.get("unit_kind")
+    shared = {"unit_kind": [kind, UnitKind.NETWORK.value]} if isinstance(kind, str) else {}
     return ChartFrames(
         points=published.frame("chart_points", **equal_to),
-        baselines=published.frame("baselines"),
+        baselines=published.frame("baselines", **shared),
         signals=published.frame("signals", **equal_to),
     )
 

@@ -1,5 +1,6 @@
 """Grade distributions of a pack: the site's month and year beside the network's year."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -33,8 +34,8 @@ def grade_blocks(
     """One block for each table that graded the site's exams in the last twelve months."""
     first = add_months(month, 1 - MONTHS)
     months = list(iterate_months(first, month))
-    rows = published.frame("grade_counts", month=months)
-    own = rows.filter(pl.col("site_id") == site_id)
+    rows = _of_network(published, months)
+    own = published.frame("grade_counts", site_id=site_id, month=months)
     return tuple(
         _block(published, table_id, quantity, rows=rows, own=own, name=site_name, month=month)
         for quantity, table_id in sorted(
@@ -48,7 +49,7 @@ def grade_blocks(
 def network_grade_blocks(published: Published, *, month: date) -> tuple[GradeBlock, ...]:
     """One block for each table that graded exams of any site: the month beside the year."""
     months = list(iterate_months(add_months(month, 1 - MONTHS), month))
-    rows = published.frame("grade_counts", month=months)
+    rows = _of_network(published, months)
     found = rows.filter(pl.col("n_exams") > 0).select("quantity", "table_id").unique()
     name = "Network"
     blocks = [
@@ -57,6 +58,15 @@ def network_grade_blocks(published: Published, *, month: date) -> tuple[GradeBlo
         if table_id in published.definitions.grade_tables
     ]
     return tuple(replace(one, bars=one.bars[:2]) for one in blocks)
+
+
+def _of_network(published: Published, months: Sequence[date]) -> pl.DataFrame:
+    """Sums over all sites, read month by month: the cells of a large network fill the memory."""
+    keys = ["quantity", "table_id", "band", "month"]
+    return pl.concat(
+        published.frame("grade_counts", month=month).group_by(keys).agg(pl.sum("n_exams"))
+        for month in months
+    )
 
 
 def _block(
