@@ -165,7 +165,7 @@ def _first_screen(actor: Actor | None, prefix: str) -> str:
     if Page.MONTH in pages or not pages:
         return ""
     is_administrator = actor is not None and Role.ADMINISTRATOR in actor.roles
-    is_bare = pages == [Page.METHODS]
+    is_bare = set(pages) <= {Page.INTAKE, Page.METHODS}
     return address(Account.USERS if is_administrator and is_bare else pages[0], prefix=prefix)
 
 

@@ -45,7 +45,7 @@ from dashboard.pages import (
 from dashboard.plain import PREFIX, STAMP
 from dashboard.reading_pages import add_reading_pages
 from dashboard.record_pages import add_record_pages
-from dashboard.rules import NAMES_OPERATORS, PAGE_RULES, pages_of
+from dashboard.rules import NAMES_OPERATORS, PAGE_RULES, manages_users, pages_of
 from dashboard.safety import add_headers
 from dashboard.sample_pages import add_sample_pages
 from dashboard.selection import Context, narrowed, read_selection
@@ -246,7 +246,10 @@ def render(
             return LAYOUTS[page](Context(published, selection, prefix, can_try, desk))
         own = narrowed(selection, page, viewer.actor)
         pages, person = tuple(pages_of(viewer.actor)), viewer.account.name
-        return LAYOUTS[page](Context(published, own, prefix, can_try, desk, pages, person))
+        has_users = manages_users(viewer.actor)
+        return LAYOUTS[page](
+            Context(published, own, prefix, can_try, desk, pages, person, has_users)
+        )
     except UserError as error:
         return nothing_published(error, prefix=prefix, can_try=can_try)
     except Exception:

@@ -5,9 +5,10 @@ from http import HTTPStatus
 from pathlib import Path
 from typing import Any
 
-from flask import Response, current_app
+from flask import Response, current_app, request
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
+from dashboard.rules import screens_of_reader
 from qa.model.definitions import CAUTION
 
 PAGES = Environment(
@@ -34,8 +35,13 @@ PREFIX = "ELASTOQA_PREFIX"
 
 
 def plain_page(template: str, *, status: HTTPStatus = HTTPStatus.OK, **values: Any) -> Response:
+    """A page of the template; with `viewer` the menu of who asks, without it only the log-in."""
     prefix = current_app.config.get(PREFIX, "/")
     text = PAGES.get_template(template).render(
-        prefix=prefix.rstrip("/"), caution=CAUTION, **{"viewer": None, **values}
+        prefix=prefix.rstrip("/"),
+        caution=CAUTION,
+        here=request.path,
+        screens=screens_of_reader(prefix=prefix) if values.get("viewer") else (),
+        **values,
     )
     return Response(text, status=status, mimetype="text/html")

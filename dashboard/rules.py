@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from dashboard.addresses import MENU, Download, Page, address
+from dashboard.addresses import MENU, Account, Download, Page, address
 from dashboard.who import current_viewer
 from qa.model.permissions import Actor, Permission, Reach
 
@@ -61,8 +61,8 @@ DOWNLOAD_RULES: dict[Download, Rule] = {
     Download.GRADES: Rule(_P.EXPORT, _SITES),
     Download.EXAMS: Rule(_P.EXPORT),
     Download.EXAM_LIST: Rule(_P.SEE_EXAMS),
-    Download.INTAKE: Rule(_P.EXPORT, _SITES),
-    Download.RETURN_SHEET: Rule(_P.EXPORT, _SITES),
+    Download.INTAKE: Rule(_P.SEE_INTAKE, _SITES),
+    Download.RETURN_SHEET: Rule(_P.SEE_INTAKE, _SITES),
     Download.RECORD: Rule(_P.EXPORT, _SITES),
     Download.ROUND: Rule(_P.EXPORT, _SITES),
     Download.ROUNDS: Rule(_P.EXPORT, _SITES),
@@ -124,6 +124,8 @@ CALLBACK_RULES: dict[str, Rule] = {
 }
 """Callbacks by their outputs, as Dash names them."""
 
+USERS = "Users"
+"""As the menu calls the page of accounts."""
 OPEN_ASSETS = ("look.css", "first.js", "theme.js", "fonts/")
 """What the pages before the log-in are drawn with."""
 
@@ -134,7 +136,19 @@ def pages_of(actor: Actor | None) -> list[Page]:
 
 
 def screens_of_reader(*, prefix: str) -> list[tuple[str, str]]:
-    """Title and address of each screen in the menu of who asks; all where nobody logs in."""
+    """Title and address of each screen in the menu of who asks, the own account last.
+
+    All screens where nobody logs in.
+    """
     viewer = current_viewer()
     pages = pages_of(viewer.actor) if viewer else list(Page)
-    return [(MENU[page], address(page, prefix=prefix)) for page in pages if page in MENU]
+    found = [(MENU[page], address(page, prefix=prefix)) for page in pages if page in MENU]
+    if viewer and manages_users(viewer.actor):
+        found.append((USERS, address(Account.USERS, prefix=prefix)))
+    if viewer:
+        found.append((viewer.account.name, address(Account.OWN, prefix=prefix)))
+    return found
+
+
+def manages_users(actor: Actor) -> bool:
+    return ENDPOINT_RULES["users"].allows(actor)

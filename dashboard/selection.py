@@ -106,6 +106,7 @@ class Context:
     can_try: the app can try a file that is sent to it.
     desk: decisions, as whoever reads may see them; None where there is no store for them.
     pages: screens that this person may open. person: who is logged in; "" without accounts.
+    manages_users: the menu leads to the accounts too.
     """
 
     published: Published
@@ -115,6 +116,7 @@ class Context:
     desk: CaseDesk | None = None
     pages: tuple[Page, ...] = tuple(Page)
     person: str = ""
+    manages_users: bool = False
 
     def to(self, where: Page | Download | Form, *, anchor: str = "", **query: Any) -> str:
         """An address that keeps only the month and period, and adds the query given."""

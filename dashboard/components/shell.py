@@ -69,6 +69,8 @@ def _screens(context: Context, here: Page) -> Component:
         items.append(
             html.Li(link(title, context.to(page)), className="here" if is_here else "", **current)
         )
+    if context.manages_users:  # A plain page, so the browser loads it.
+        items.append(html.Li(html.A("Users", href=address(Account.USERS, prefix=context.prefix))))
     return html.Nav(html.Ul(items), id=ids.Shell.NAV, **wild(aria_label="Screens"))
 
 

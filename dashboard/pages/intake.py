@@ -202,7 +202,7 @@ def _refused(view: IntakeView) -> Component | None:
 
 def _chart(view: IntakeView, context: Context) -> Component | None:
     chart = view.chart
-    if chart is None:
+    if chart is None or Page.SITE not in context.pages:  # An administrator sees no results.
         return None
     return section(
         chart.measure_title,

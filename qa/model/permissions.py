@@ -138,6 +138,8 @@ GRANTS: dict[Role, dict[Permission, Reach]] = {
     },
     Role.ADMINISTRATOR: {
         _P.SEE_METHODS: _NETWORK,
+        _P.SEE_INTAKE: _NETWORK,
+        _P.TRY_FILE: _NETWORK,
         _P.MANAGE_USERS: _NETWORK,
         _P.MANAGE_KEYS: _NETWORK,
         _P.BACK_UP: _NETWORK,

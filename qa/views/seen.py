@@ -33,6 +33,7 @@ class Sight:
 
     Args:
         sites: whose results are seen, with their operators by name.
+        intake_sites: of which it is seen what came in; None: files that name no site.
         operators: who are seen by name: those of the sites, and oneself.
         named_sites: whose names (and devices) are seen.
         sees_peers: peers are shown at all, unnamed.
@@ -40,6 +41,7 @@ class Sight:
     """
 
     sites: frozenset[str]
+    intake_sites: frozenset[str | None]
     operators: frozenset[str]
     named_sites: frozenset[str]
     sees_peers: bool
@@ -59,7 +61,13 @@ def _sight(actor: Actor, network: Network, peer_key: str) -> Sight:
     own = frozenset({actor.operator_id} - {""}) if Reach.SELF in reaches else frozenset()
     theirs = frozenset(one.id for one in network.operators if sites & set(one.sites))
     homes = {site for one in network.operators if one.id in own for site in one.sites}
-    return Sight(sites, theirs | own, sites | homes, bool(reaches), peer_key)
+    named = sites | homes
+    intake: frozenset[str | None] = frozenset(sites)
+    if Reach.NETWORK in actor.reaches(Permission.SEE_INTAKE):
+        # Without results a name tells nothing; who sees some of them keeps unnamed peers.
+        named = named if reaches else frozenset(one.id for one in network.sites)
+        intake = named if reaches else named | {None}
+    return Sight(sites, intake, theirs | own, named, bool(reaches), peer_key)
 
 
 @dataclass(frozen=True)
@@ -147,6 +155,11 @@ class Seen:
 
     def own_sites(self, rows: pl.DataFrame) -> pl.DataFrame:
         return rows.filter(pl.col("site_id").is_in(list(self._sight.sites)))
+
+    def intake(self, rows: pl.DataFrame) -> pl.DataFrame:
+        """What came in from the sites whose intake is seen."""
+        sites = pl.Series(list(self._sight.intake_sites), dtype=pl.String)
+        return rows.filter(pl.col("site_id").is_in(sites.implode(), nulls_equal=True))
 
     def grades(self, rows: pl.DataFrame) -> pl.DataFrame:
         """Own cells, and all other sites together, so that the network's mix stays right."""
@@ -253,10 +266,10 @@ RULES = {
     "case_mix_counts": Seen.nothing,
     "expected_counts": Seen.own_cells,
     "grade_counts": Seen.grades,
-    "row_counts": Seen.own_sites,
-    "files": Seen.own_sites,
-    "quarantined": Seen.own_sites,
-    "intake_months": Seen.own_sites,
+    "row_counts": Seen.intake,
+    "files": Seen.intake,
+    "quarantined": Seen.intake,
+    "intake_months": Seen.intake,
     "equipment_events": Seen.own_sites,
     "practice_months": Seen.own_cells,
     "integrity": Seen.nothing,

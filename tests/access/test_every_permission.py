@@ -34,7 +34,7 @@ SCREENS = {
     Page.PACK: {M, L, R},
     Page.FOLLOWUP: {M, L, R},
     Page.RECORD: {M, L, R},
-    Page.INTAKE: {M, L, R},
+    Page.INTAKE: {M, L, R, A},
     Page.METHODS: {M, L, O, R, A},
     Page.EXAMS: {M, L, O, R},
     Page.EXAM: {M, L, O, R},
@@ -49,8 +49,8 @@ FILES = {
     Download.GRADES: {M, L, R},
     Download.EXAMS: {M, L, O, R},
     Download.EXAM_LIST: {M, L, O, R},
-    Download.INTAKE: {M, L, R},
-    Download.RETURN_SHEET: {M, L, R},
+    Download.INTAKE: {M, L, R, A},
+    Download.RETURN_SHEET: {M, L, R, A},
     Download.RECORD: {M, L, R},
     Download.ROUND: {M, L, R},
     Download.ROUNDS: {M, L, R},
@@ -58,7 +58,7 @@ FILES = {
     Download.STUDIES: {M, L, R},
     Download.CHECKS: {M, L, R},
 }
-FORMS = {"users": {A}, "user": {A}, "try-file": {M, L}, "case": {M, L, R}, "open-case": {M, L}}
+FORMS = {"users": {A}, "user": {A}, "try-file": {M, L, A}, "case": {M, L, R}, "open-case": {M, L}}
 FORMS |= {"device-forms": {M, L}, "round-forms": {M, L}}
 FORMS |= {"read-again": {M, L, O}, "differs": {M, L}}
 FORMS["pack-file"] = {M, L, R}
