@@ -123,7 +123,7 @@ class _Pages:
         return self._gone("You are logged out.")
 
     def _gone(self, said: str) -> Response:
-        answer = plain_page("message.html", answer=said, message="")
+        answer = plain_page("message.html", answer=said, message="", next_step="Log in")
         return leave(answer, prefix=self._prefix)
 
     def link(self, token: str) -> AnyResponse:

@@ -33,7 +33,9 @@ MAX_REQUEST_BYTES = MAX_FILE_BYTES + MAX_PROFILE_BYTES + 64 * 1024
 """The file, a profile, and the few fields beside them."""
 MAX_PARTS = 8
 LONGEST_NAME = 80
-CHECK, SUGGEST = "check", "suggest"
+CHECK, SUGGEST, SAVE = "check", "suggest", "save"
+_ID = re.compile(r'^id\s*=\s*"([a-z0-9][a-z0-9._-]{0,60})"', re.MULTILINE)
+_VERSION = re.compile(r"^version\s*=\s*(\d{1,6})\b", re.MULTILINE)
 _SEPARATORS = re.compile(r"[\\/]")
 
 
@@ -78,6 +80,8 @@ def answer(tools: ProfileTools, busy: Lock, *, prefix: str) -> Response:
             require_own_form("The file")
             chosen = _read_form("site")
             said["profile"] = _read_profile()
+            if _read_form("what") == SAVE:
+                return _saved(said["profile"])
             said |= _try(tools, sites, busy, profile_text=said["profile"])
     except Refused as problem:
         said["message"], status = str(problem), problem.status
@@ -131,6 +135,26 @@ def _read_profile() -> str:
             HTTPStatus.REQUEST_ENTITY_TOO_LARGE,
         )
     return text if text.strip() else ""
+
+
+def _saved(text: str) -> Response:
+    """The profile as it stands in the field, as a file for profiles/."""
+    if not text:
+        raise Refused("There is no profile to save.", HTTPStatus.BAD_REQUEST)
+    headers = {
+        "Content-Disposition": f'attachment; filename="{file_name_of(text)}"',
+        "Cache-Control": "no-store",
+    }
+    return Response(text.replace("\r\n", "\n"), mimetype="application/toml", headers=headers)
+
+
+def file_name_of(profile_text: str) -> str:
+    """By the profile's id and version, so that an older one is not written over.
+
+    Example: file_name_of('id = "harbour"\nversion = 2\n') → "harbour.v2.toml"
+    """
+    named, version = _ID.search(profile_text), _VERSION.search(profile_text)
+    return f"{named[1] if named else 'profile'}.v{version[1] if version else 1}.toml"
 
 
 def _try(
@@ -196,6 +220,7 @@ def _page(
         megabytes=MAX_FILE_BYTES // 1024**2,
         check=CHECK,
         suggest=SUGGEST,
+        save=SAVE,
         caution=CAUTION,
     )
     headers = {"Cache-Control": "no-store"}

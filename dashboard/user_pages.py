@@ -102,6 +102,7 @@ class _Pages:
         return plain_page(
             template,
             status=status,
+            is_problem=status is not HTTPStatus.OK,
             csrf=csrf_of_request(),
             viewer=current_viewer(),
             roles=list(Role),

@@ -8,7 +8,13 @@ import pytest
 
 from dashboard.addresses import Form
 from dashboard.app import create_app
-from dashboard.try_file import LONGEST_NAME, MAX_FILE_BYTES, MAX_PROFILE_BYTES, plain_name
+from dashboard.try_file import (
+    LONGEST_NAME,
+    MAX_FILE_BYTES,
+    MAX_PROFILE_BYTES,
+    file_name_of,
+    plain_name,
+)
 from qa.model.errors import NetworkFolderError, ProfileError, SourceFileError
 from qa.views.tried import Proposal, Trial
 from tests.pages.sample_published import sample_published
@@ -123,6 +129,32 @@ def test_check_shows_what_would_enter_escaped_and_not_to_be_stored_by_the_browse
     assert "&lt;script&gt;alert(1)&lt;/script&gt;" in page.text
     assert "<script>alert" not in page.text
     assert page.headers["Cache-Control"] == "no-store"
+
+
+def test_profile_is_saved_as_it_stands_in_the_field_without_a_file():
+    tools = Tools()
+    text = 'id = "harbour"\r\nversion = 3\r\n# <b>\r\n'
+    page = send(tools, file=None, what="save", profile=text)
+    assert page.text == text.replace("\r\n", "\n")
+    assert page.mimetype == "application/toml"
+    assert page.headers["Content-Disposition"] == 'attachment; filename="harbour.v3.toml"'
+    assert tools.seen == []
+    assert send(tools, file=None, what="save").status_code == 400
+    assert send(tools, what="save", profile=text, headers={}).status_code == 403
+
+
+@pytest.mark.parametrize(
+    ("text", "name"),
+    [
+        ('id = "harbour"\nversion = 2', "harbour.v2.toml"),
+        ('version = 2\nid = "a.b-c"', "a.b-c.v2.toml"),
+        ("x = 1", "profile.v1.toml"),
+        ('id = "../../etc/x\\"; b"', "profile.v1.toml"),
+        ('id = "a\r\nX-Evil: 1"', "profile.v1.toml"),
+    ],
+)
+def test_name_of_a_saved_profile_holds_nothing_but_its_id_and_version(text: str, name: str):
+    assert file_name_of(text) == name
 
 
 def test_suggest_shows_the_profile_to_copy_escaped():
