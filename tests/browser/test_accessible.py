@@ -40,6 +40,10 @@ SCREENS = [
     "/grades",
     "/grades?site=S3",
     "/explain?site=S3",
+    "/site?site=S3",
+    "/intake",
+    "/methods",
+    "/pack?kind=site&site=S3",
     *FIGURES,
 ]
 
