@@ -124,7 +124,7 @@ class Tally:
 
 
 def work(seed: int, end: float, pipe: Connection, keep: str) -> None:
-    """Spoil one seed after the other until the time is over; readers take turns."""
+    """Spoil one seed after the other until the time is over; each reader has a turn at least."""
     resource.setrlimit(resource.RLIMIT_AS, (ADDRESS_SPACE, ADDRESS_SPACE))
     rng = random.Random(seed)
     by_reader: dict[str, list[Seed]] = defaultdict(list)
@@ -133,7 +133,7 @@ def work(seed: int, end: float, pipe: Connection, keep: str) -> None:
     pools = {reader: list(listed) for reader, listed in by_reader.items()}
     folder = Path(keep)
     for round_no in itertools.count():
-        if time.monotonic() > end:
+        if round_no and time.monotonic() > end:
             break
         for reader, pool in pools.items():
             if reader == SLOW and round_no % SLOW_EVERY:
