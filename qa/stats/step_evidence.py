@@ -50,23 +50,26 @@ class LevelledValues:
         x, y = np.asarray(design, float), np.asarray(values, float)
         self.noise = float(y.var()) or 1.0
         self.tie: NDArray[Any] = np.zeros(len(y))
+        columns = (np.bincount(self.patient, one) for one in (*x.T, y))
+        self._of_patient = np.column_stack(list(columns))
+        self._together = np.column_stack([x, y])
+        self._products = x.T @ self._together
         for _ in range(3):
-            self._fit(x, y)
+            self._fit()
             self._set_variances(y - x @ self.level)
-        self._fit(x, y)
+        self._fit()
+        weighed = self._together - self.tie[:, None] * self._of_patient[self.patient]
+        weighed /= self.noise
+        self.weighed, self.weighed_values = weighed[:, :-1], weighed[:, -1]
 
-    def _fit(self, x: Floats, y: Floats) -> None:
-        self.weighed = self._weigh(x)
-        inner = x.T @ self.weighed + np.diag(self.prior)
-        self.inverse = np.linalg.inv(inner)
-        self.weighed_values = self._weigh(y[:, None])[:, 0]
-        self.level = self.inverse @ (x.T @ self.weighed_values)
-
-    def _weigh(self, columns: Floats) -> Floats:
-        """Inverse covariance of the exams times columns."""
-        n = int(self.patient.max()) + 1
-        sums = [np.bincount(self.patient, one, minlength=n)[self.patient] for one in columns.T]
-        return np.asarray((columns - self.tie[:, None] * np.column_stack(sums)) / self.noise)
+    def _fit(self) -> None:
+        """Levels given the variances; exams of one patient hang together by their sums alone."""
+        sums = self._of_patient
+        tie = np.zeros(len(sums))
+        tie[self.patient] = self.tie
+        products = (self._products - (sums[:, :-1] * tie[:, None]).T @ sums) / self.noise
+        self.inverse = np.linalg.inv(products[:, :-1] + np.diag(self.prior))
+        self.level = self.inverse @ products[:, -1]
 
     def _set_variances(self, left: Floats) -> None:
         """Noise from exams of one patient; what is left of the variance is between patients."""
@@ -111,11 +114,9 @@ class LevelledValues:
     ) -> tuple[Floats, Floats]:
         """What exams of some rows from each month on say of a step beyond the lasting levels:
         (sum weighed by precision, information), each of shape (months,)."""
-        month = moves_with[rows]
-        order = np.argsort(month, kind="stable")
-        edges = np.searchsorted(month[order], np.arange(self.n_months))
-        columns = _sums_from(self.weighed[rows][order], edges)
-        total = _sums_from(self.weighed_values[rows][order][:, None], edges)[:, 0]
+        month = np.arange(self.n_months)[:, None]
+        since = (moves_with[rows] >= month).astype(float)
+        columns, total = since @ self.weighed[rows], since @ self.weighed_values[rows]
         seen = total - columns @ self.level
         own = np.array([self._own(rows & (moves_with >= k)) for k in range(self.n_months)])
         information = own - np.einsum("ij,jk,ik->i", columns, self.inverse, columns)
@@ -125,9 +126,3 @@ class LevelledValues:
         here = self.patient[rows]
         again = np.bincount(here)[here]
         return float((1 - self.tie[rows] * again).sum() / self.noise)
-
-
-def _sums_from(rows: Floats, edges: NDArray[np.int64]) -> Floats:
-    """Sum of all rows from each edge on."""
-    running = np.vstack([np.zeros((1, rows.shape[1])), np.cumsum(rows, axis=0)])
-    return np.asarray(running[-1] - running[edges])
