@@ -156,12 +156,13 @@ def _continuous(
     def csv(series_id: str) -> str:
         return context.here(Download.DRAWN, series=series_id)
 
+    is_chosen = context.selection.spread is not None
     parts = [
         part
         for view in views
         for part in (
             _figure(view, notes, csv(view.series_id)),
-            links("Drawn as", _kinds(view, href)),
+            links("Drawn as", _kinds(view, href)) if view.points or is_chosen else None,
         )
     ]
     title = "Spread of readings, measurements attempted and duration"
@@ -169,6 +170,14 @@ def _continuous(
 
 
 def _figure(view: DrawnView, notes: Sequence[ChartNote], csv: str) -> Component:
+    if not view.points:
+        return html.Figure(
+            [
+                html.Figcaption(view.title),
+                html.P("Nothing to draw: no exams of these months for it.", className="note"),
+            ],
+            className="chart",
+        )
     config: Any = CONFIG
     warning = [html.P(one, className="note") for one in (view.warning, view.about) if one]
     return html.Figure(

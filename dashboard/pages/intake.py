@@ -51,7 +51,7 @@ def _choices(context: Context) -> Component:
     return html.Div(
         [
             select("Site", options, chosen=context.here(Page.INTAKE)),
-            period_links(context, Page.INTAKE),
+            period_links(context, Page.INTAKE) if Page.SITE in context.pages else None,
         ],
         className="choices",
     )
