@@ -1,4 +1,6 @@
-"""Makes the README's pictures from a demo network: python -m tests.make_pictures DEMO_FOLDER
+"""Makes the README's pictures from a demo network: python -m tests.make_pictures DEMO_FOLDER PASSWORD
+
+PASSWORD: of the demo's QA manager, printed once when the demo is made.
 
 Needs Debian's chromium and poppler-utils. Look at what it made before you commit it.
 """
@@ -15,27 +17,31 @@ from tests.browser.conftest import FLAGS, chromium_path, free_port, wait_until_h
 
 PICTURES = Path(__file__).parent.parent / ".pictures"
 PACK_SITE = "eider-point"
+MANAGER = "qa-manager@demo.invalid"
 WIDTH, HEIGHT = 1280, 1240
 
 
-def make_month_picture(folder: Path) -> None:
+def make_month_picture(folder: Path, password: str) -> None:
     port = free_port()
     command = [sys.executable, "-m", "qa", "serve", "--network", str(folder), "--port", str(port)]
     server = subprocess.Popen(command, stdout=subprocess.DEVNULL)
     try:
         wait_until_healthy(server, f"http://127.0.0.1:{port}")
-        photograph(f"http://127.0.0.1:{port}/")
+        photograph(f"http://127.0.0.1:{port}/", password)
     finally:
         server.terminate()
         server.wait()
 
 
-def photograph(address: str) -> None:
+def photograph(address: str, password: str) -> None:
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=chromium_path(), args=FLAGS)
         page = browser.new_page(viewport={"width": WIDTH, "height": HEIGHT})
         page.goto(address)
-        page.wait_for_selector("h1")
+        page.fill("#email", MANAGER)
+        page.fill("#password", password)
+        page.click("main button >> nth=0")
+        page.wait_for_selector("#answer")
         page.wait_for_timeout(2_000)
         page.screenshot(path=PICTURES / "month.png")
         browser.close()
@@ -56,11 +62,11 @@ def shrink(path: Path) -> None:
 
 
 def main(arguments: list[str]) -> int:
-    if len(arguments) != 1:
+    if len(arguments) != 2:
         print(__doc__, file=sys.stderr)
         return 2
     PICTURES.mkdir(exist_ok=True)
-    make_month_picture(Path(arguments[0]))
+    make_month_picture(Path(arguments[0]), arguments[1])
     make_pack_picture(Path(arguments[0]))
     for path in PICTURES.glob("*.png"):
         shrink(path)
