@@ -154,6 +154,7 @@ def _to_decide(view: MonthView, context: Context) -> Component:
             "To decide, by exams at stake",
             html.P("No chart rule fired on a watched measure. All charts stand below."),
             html.P(view.budget_text, className="note"),
+            html.P(view.calm_text, className="note") if view.calm_text else None,
             id=ids.Month.WORKLIST,
         )
     decided = view.review.decided if view.review else None
@@ -165,6 +166,7 @@ def _to_decide(view: MonthView, context: Context) -> Component:
                 "To decide, by exams at stake",
                 overview(view.items, decided=decided),
                 html.P(view.budget_text, className="note"),
+                html.P(view.calm_text, className="note") if view.calm_text else None,
                 html.P(csv, className="links"),
                 id=ids.Month.WORKLIST,
             ),

@@ -48,6 +48,7 @@ class MonthView:
     multiples_measure: Measure
     arrivals: tuple[Arrival, ...]
     budget_text: str
+    calm_text: str
     n_exams: int
     criteria_id: str | None
     by_false_share: FalseShareView | None
@@ -91,6 +92,7 @@ def month_view(
         multiples_measure=measure,
         arrivals=arrivals(published, month=month),
         budget_text=_budget_text(published, month),
+        calm_text=_calm_text(month, items, heat),
         n_exams=int(counts["n_judged"].sum()),
         criteria_id=criteria_of_month(published.network, month),
         by_false_share=false_share_view(published, month=month, items=items)
@@ -153,8 +155,8 @@ def _answer(
     site has not sent its exams.'
     """
     sent = [row for row in heat if row.state != PointState.LATE.value]
-    new_at = {item.site_id for item in items if item.opened == month}
-    calm = [row for row in sent if row.unit_id not in new_at]
+    new_at = _new_at(month, items)
+    calm = _calm(month, items, heat)
     nothing_new = f"nothing new at {words.share_of(len(calm), len(heat), 'site')}"
     if not calm:
         nothing_new = f"something new at {words.share_of(len(new_at), len(heat), 'site')}"
@@ -165,6 +167,22 @@ def _answer(
     late = words.counted_word(n_late, "site")
     its = "its" if n_late == 1 else "their"
     return f"{first} {words.as_sentence(f'{late} {_has(n_late)} not sent {its} exams')}"
+
+
+def _new_at(month: date, items: tuple[WorkItem, ...]) -> set[str | None]:
+    return {item.site_id for item in items if item.opened == month}
+
+
+def _calm(month: date, items: tuple[WorkItem, ...], heat: tuple[HeatRow, ...]) -> list[HeatRow]:
+    """Sites that have sent their exams and have no item that is new this month."""
+    new_at = _new_at(month, items)
+    return [row for row in heat if row.state != PointState.LATE.value and row.unit_id not in new_at]
+
+
+def _calm_text(month: date, items: tuple[WorkItem, ...], heat: tuple[HeatRow, ...]) -> str:
+    """Example: 'Nothing new at Alder Sound and Cowrie Bay.' Empty where there is no such site."""
+    names = [row.name for row in _calm(month, items, heat)]
+    return f"Nothing new at {words.listed(names)}." if names else ""
 
 
 def _needs(month: date, items: tuple[WorkItem, ...], review: MonthReviewView | None) -> str:

@@ -36,6 +36,10 @@ from tests.pages.sample_published import empty_published, sample_published
 
 EQUIPMENT_AT = datetime(2026, 11, 4, 7, tzinfo=UTC)
 BIASES = {"D6": (date(2026, 1, 1), 0.15)}
+DEMO_GRANTS = {
+    Role.SITE_LEAD: Grant((Role.SITE_LEAD,), ("eider-point",)),
+    Role.OPERATOR: Grant((Role.OPERATOR,), (), "op-18"),
+}
 NETWORK = Path(__file__).parent.parent / "bad_exports" / "network"
 
 
@@ -54,9 +58,8 @@ def desk_of(access: Access | None, archive: Archive) -> MakeDesk | None:
 
 
 def serve_folder(folder: Path, port: int) -> None:
-    """Accounts of those who see the whole network."""
-    network_wide = {role: GRANTS[role] for role in (Role.QA_MANAGER, Role.REVIEWER)}
-    access = make_access(folder, load_network(folder), network_wide)
+    """One account for each role; the lead and the operator are those of the default demo."""
+    access = make_access(folder, load_network(folder), GRANTS | DEMO_GRANTS)
     desk = desk_of(access, NetworkArchive(folder))
     app = create_app(CurrentSnapshot(folder), make_desk=desk, access=access)
     waitress.serve(app.server, host=HOST, port=port, threads=8)
