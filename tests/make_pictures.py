@@ -1,4 +1,4 @@
-"""Makes the README's pictures from a demo network: python -m tests.make_pictures DEMO_FOLDER PASSWORD
+"""Make the README's pictures from a demo: python -m tests.make_pictures DEMO_FOLDER PASSWORD
 
 PASSWORD: of the demo's QA manager, printed once when the demo is made.
 

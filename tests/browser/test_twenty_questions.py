@@ -200,6 +200,13 @@ def my_own_exams(walk: Walk) -> None:
     walk.says("Work on steadiness and breath hold")
 
 
+def how_it_is_made(walk: Walk) -> None:
+    """As its definition says: qa/definitions/measures/unreliable.v1.toml."""
+    walk.show("Methods")
+    walk.says("MSR-001 Unreliable exams", "outcome unreliable (n_unreliable)")
+    walk.says("reliable or unreliable (n_measured)", "Castera et al., Hepatology 2010")
+
+
 MANAGER, REVIEWER = Role.QA_MANAGER, Role.REVIEWER
 OPERATOR = Role.OPERATOR
 QUESTIONS: list[tuple[str, Role, int, Ask]] = [
@@ -216,6 +223,7 @@ QUESTIONS: list[tuple[str, Role, int, Ask]] = [
     ("What is late, what waits, what goes back?", MANAGER, 2, late_and_waiting),
     ("Which requirements were not met, on what?", REVIEWER, 3, requirements_not_met),
     ("How are my own exams, what to work on?", OPERATOR, 0, my_own_exams),
+    ("How is this measure made, from where?", OPERATOR, 1, how_it_is_made),
 ]
 MOST_CLICKS = 5
 
