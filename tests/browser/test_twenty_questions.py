@@ -20,6 +20,7 @@ from playwright.sync_api import Browser, Locator, Page, expect
 from qa.model.permissions import Role
 from qa.stores.snapshots import Snapshot, open_current
 from tests.browser.conftest import Reader, run_server, wait_for_screen
+from tests.browser.demo_cases import LATE_SINCE, OWNER, keep_demo_cases
 from tests.browser.test_log_in import log_in
 
 MONTH, MONTH_NAME = date(2026, 10, 1), "October 2026"
@@ -207,6 +208,17 @@ def how_it_is_made(walk: Walk) -> None:
     walk.says("reliable or unreliable (n_measured)", "Castera et al., Hepatology 2010")
 
 
+def overdue_cases(walk: Walk) -> None:
+    walk.show("Follow-up")
+    walk.answers(re.compile("overdue, CASE-"))
+    walk.says(f"overdue since {LATE_SINCE}", f"({OWNER})", at=walk.row("Probes"))
+
+
+def did_the_action_work(walk: Walk) -> None:
+    walk.show("Follow-up")
+    walk.answers("The one action checked worked.")
+
+
 MANAGER, REVIEWER = Role.QA_MANAGER, Role.REVIEWER
 OPERATOR = Role.OPERATOR
 QUESTIONS: list[tuple[str, Role, int, Ask]] = [
@@ -221,6 +233,8 @@ QUESTIONS: list[tuple[str, Role, int, Ask]] = [
     ("What happened to this device, who signed?", MANAGER, 1, what_happened_to_the_device),
     ("Has the grade mix moved, by how much?", MANAGER, 1, grade_mix),
     ("What is late, what waits, what goes back?", MANAGER, 2, late_and_waiting),
+    ("Which cases are overdue, who owns them?", MANAGER, 1, overdue_cases),
+    ("Did the corrective action work?", MANAGER, 1, did_the_action_work),
     ("Which requirements were not met, on what?", REVIEWER, 3, requirements_not_met),
     ("How are my own exams, what to work on?", OPERATOR, 0, my_own_exams),
     ("How is this measure made, from where?", OPERATOR, 1, how_it_is_made),
@@ -261,6 +275,7 @@ def people(
     folder = tmp_path_factory.mktemp("asked") / "demo"
     bulky = shutil.ignore_patterns("incoming", "warehouse*", "truth*")
     shutil.copytree(published_demo, folder, ignore=bulky)
+    keep_demo_cases(folder)
     for address in run_server("--folder", str(folder)):
         found = People(browser, address)
         yield found
