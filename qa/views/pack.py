@@ -89,12 +89,14 @@ def site_pack(
     )
     lead = blocks[0] if blocks else _first_chart(published, site_charts)
     grades = grade_blocks(published, site_id=site_id, site_name=site.site_name, month=month)
+    on = facts.known_at.date() if facts else month
+    equipment = pack_equipment(published, facts, on=on, site_id=site_id)
     return SitePack(
         network=published.network,
         site=site,
         answer=Figure("answer", "the month in words", site.answer, None),
         changes=changes(published, site, waiting=waiting),
-        asks=asks(site, waiting=waiting, facts=facts),
+        asks=asks(site, waiting=waiting, facts=facts, equipment=equipment),
         lead_chart=lead,
         item_charts=blocks[1:],
         site_charts=tuple(block for block in site_charts if block is not lead),
@@ -104,9 +106,7 @@ def site_pack(
         exams=pack_exams(published, site.exams, exams),
         methods=method_rows(published.definitions, {chart.measure_id for chart in site.counting}),
         provenance=provenance(published, site, table_ids={block.table.id for block in grades}),
-        equipment=pack_equipment(
-            published, facts, on=facts.known_at.date() if facts else month, site_id=site_id
-        ),
+        equipment=equipment,
         restated=restated(published, facts, before=month),
     )
 

@@ -13,6 +13,7 @@ from qa.model.months import add_months, month_name
 from qa.model.published import Published
 from qa.model.words import PointState, TargetVerdict, UnitKind
 from qa.views import words
+from qa.views.equipment import EquipmentView
 from qa.views.pack_facts import PackFacts
 from qa.views.scope import criteria_of_month
 from qa.views.site import SiteView
@@ -49,10 +50,15 @@ def changes(published: Published, site: SiteView, *, waiting: pl.DataFrame) -> t
 
 
 def asks(
-    site: SiteView, *, waiting: pl.DataFrame, facts: PackFacts | None = None
+    site: SiteView,
+    *,
+    waiting: pl.DataFrame,
+    facts: PackFacts | None = None,
+    equipment: EquipmentView | None = None,
 ) -> tuple[Ask, ...]:
     """What is asked of whom by when; empty where the month asks for nothing.
 
+    Args: equipment: the site's devices as the register knows them; None: no register is kept.
     What a case does not date is asked by the day on which the month's evidence is due.
     """
     due = due_words(site.month)
@@ -64,6 +70,7 @@ def asks(
         for one in due_items(cases, on=facts.known_at.date() if facts else site.month)
         if not _is_of(one.case_id, cases, taken)
     ]
+    found += _device_asks(equipment, due) if equipment else []
     if site.state == PointState.LATE:
         found.append(
             Ask(
@@ -83,6 +90,33 @@ def asks(
             )
         )
     return tuple(found)
+
+
+def _device_asks(equipment: EquipmentView, due: str) -> list[Ask]:
+    """One for each device whose event nobody signed off, or whose own phantom check is out."""
+    found = {
+        one.device_id: Ask(
+            f"Hold {one.device_id} against a phantom and sign off what happened to it",
+            SITE_LEAD,
+            due,
+            f"{words.as_sentence(one.words).rstrip('.')} on {one.day}; "
+            f"{words.counted(one.n_exams, 'exam')} since",
+        )
+        for one in equipment.waiting
+    }
+    for line in equipment.series:
+        if line.mark == PointState.LOOK and not line.is_phantoms:
+            device, probe, phantom = line.key
+            found.setdefault(
+                device,
+                Ask(
+                    f"Find out why {device} reads a phantom wrongly, or have it serviced",
+                    SITE_LEAD,
+                    due,
+                    f"{probe} probe on {phantom}: {line.state} on {line.day}",
+                ),
+            )
+    return list(found.values())
 
 
 def _is_of(case_id: str, cases: Sequence[Case], item_ids: set[str]) -> bool:

@@ -127,7 +127,7 @@ def _answer(
     ).height
     rest = f"{words.share_of(steady, len(watched), 'watched measure')} steady"
     if not items:
-        return f"{name} needs nothing in {when}: {rest}."
+        return f"Nothing signals at {name} in {when}: {rest}."
     needs = "needs" if len(items) == 1 else "need"
     what = words.counted_word(len(items), "thing")
     return words.as_sentence(f"{what} {needs} attention at {name} in {when}; {rest}")

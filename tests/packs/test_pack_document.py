@@ -174,7 +174,7 @@ def test_another_number_gives_other_bytes(pack: RenderedPack, published: SampleP
 @pytest.mark.parametrize(
     ("site_id", "words"),
     [
-        ("S1", "needs nothing in October 2026"),
+        ("S1", "Nothing signals at Alder Sound in October 2026"),
         ("S5", "4 exams in October 2026, too few for a verdict"),
         ("S6", "has sent no exams of October 2026 yet"),
     ],

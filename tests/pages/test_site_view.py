@@ -16,7 +16,7 @@ from tests.pages.sample_published import sample_published
         (
             "S1",
             "ok",
-            "Alder Sound needs nothing in October 2026: all seven watched measures steady.",
+            "Nothing signals at Alder Sound in October 2026: all seven watched measures steady.",
         ),
         ("S3", "ok", "One thing needs attention at Eider Point in October 2026"),
         ("S5", "few", "Heron Mill: 4 exams in October 2026, too few for a verdict."),
