@@ -17,10 +17,10 @@ import polars as pl
 import pytest
 from playwright.sync_api import Browser, Locator, Page, expect
 
+from qa.jobs.followup.demo_cases import LATE_SINCE, LATE_TITLE, OWNER
 from qa.model.permissions import Role
 from qa.stores.snapshots import Snapshot, open_current
 from tests.browser.conftest import Reader, run_server, wait_for_screen
-from tests.browser.demo_cases import LATE_SINCE, OWNER, keep_demo_cases
 from tests.browser.test_log_in import log_in
 
 MONTH, MONTH_NAME = date(2026, 10, 1), "October 2026"
@@ -211,7 +211,7 @@ def how_it_is_made(walk: Walk) -> None:
 def overdue_cases(walk: Walk) -> None:
     walk.show("Follow-up")
     walk.answers(re.compile("overdue, CASE-"))
-    walk.says(f"overdue since {LATE_SINCE}", f"({OWNER})", at=walk.row("Probes"))
+    walk.says(f"overdue since {LATE_SINCE}", f"({OWNER})", at=walk.row(LATE_TITLE))
 
 
 def did_the_action_work(walk: Walk) -> None:
@@ -219,8 +219,26 @@ def did_the_action_work(walk: Walk) -> None:
     walk.answers("The one action checked worked.")
 
 
+def did_sites_agree(walk: Walk) -> None:
+    """The newest round is open: five of nine have reported (demo_equipment.py)."""
+    walk.show("Rounds")
+    walk.answers("All 5 participants of Autumn round (invented) agree.")
+    walk.says("5 of 9", "Few participants: read with care.")
+    walk.says("acceptable", at=walk.row("dev-07, Dunlin Quay"))
+
+
+def peers(walk: Walk) -> None:
+    walk.show("Operators")
+    own = walk.counts(operator_id="op-18", since=date(2025, 11, 1))
+    share = f"{100 * own['n_unreliable'] / own['n_measured']:.1f} % ("
+    row = walk.row("Operator 18", share)
+    walk.says(f"{own['n_unreliable']} (", f"{own['n_measured']}", at=row)
+    expect(walk.row("Operator peer")).to_be_visible()
+    assert "Operator 07" not in walk.main.inner_text()
+
+
 MANAGER, REVIEWER = Role.QA_MANAGER, Role.REVIEWER
-OPERATOR = Role.OPERATOR
+LEAD, OPERATOR = Role.SITE_LEAD, Role.OPERATOR
 QUESTIONS: list[tuple[str, Role, int, Ask]] = [
     ("What needs me, and how many items by chance alone?", MANAGER, 0, what_needs_me),
     ("Which sites have nothing new?", MANAGER, 0, sites_with_nothing_new),
@@ -232,10 +250,12 @@ QUESTIONS: list[tuple[str, Role, int, Ask]] = [
     ("Was the phantom check in date and limits?", MANAGER, 1, phantom_check),
     ("What happened to this device, who signed?", MANAGER, 1, what_happened_to_the_device),
     ("Has the grade mix moved, by how much?", MANAGER, 1, grade_mix),
+    ("Did the sites agree in the last round?", MANAGER, 1, did_sites_agree),
     ("What is late, what waits, what goes back?", MANAGER, 2, late_and_waiting),
     ("Which cases are overdue, who owns them?", MANAGER, 1, overdue_cases),
     ("Did the corrective action work?", MANAGER, 1, did_the_action_work),
     ("Which requirements were not met, on what?", REVIEWER, 3, requirements_not_met),
+    ("How do my operators compare with peers?", LEAD, 1, peers),
     ("How are my own exams, what to work on?", OPERATOR, 0, my_own_exams),
     ("How is this measure made, from where?", OPERATOR, 1, how_it_is_made),
 ]
@@ -275,7 +295,6 @@ def people(
     folder = tmp_path_factory.mktemp("asked") / "demo"
     bulky = shutil.ignore_patterns("incoming", "warehouse*", "truth*")
     shutil.copytree(published_demo, folder, ignore=bulky)
-    keep_demo_cases(folder)
     for address in run_server("--folder", str(folder)):
         found = People(browser, address)
         yield found

@@ -15,6 +15,7 @@ import polars as pl
 from qa.followup import reviews
 from qa.followup.reviews import REVIEW
 from qa.jobs.followup.archive import NetworkArchive
+from qa.jobs.followup.demo_cases import demo_cases
 from qa.jobs.followup.documents import DocumentDesk
 from qa.jobs.followup.drafts import draft_of_definition, find_definition
 from qa.jobs.followup.evidence import find_item, open_published
@@ -87,7 +88,11 @@ def keep_demo_decisions(folder: Path, environ: Mapping[str, str], *, at: datetim
             if load_records(reading, REVIEW):
                 return
         network, published = load_network(folder), open_published(folder)
-        deeds = [*_reviewed(store, network, published), *_signed(folder, store, network)]
+        deeds = [
+            *_reviewed(store, network, published),
+            *_signed(folder, store, network),
+            *demo_cases(folder, store, network, published, by=PROPOSER),
+        ]
         for _, do in sorted((one for one in deeds if one[0] <= at), key=lambda one: one[0]):
             do()
     finally:
