@@ -10,7 +10,7 @@ from threading import Event
 from typing import Any
 
 from qa.cli.crash import crash_lines
-from qa.cli.shared import WAIT_SECONDS, add_command, add_wait, now
+from qa.cli.shared import WAIT_SECONDS, add_command, add_wait, count_of, now
 from qa.model.errors import RowsQuarantined, WrongUse
 
 STEADY_SECONDS = 5.0
@@ -107,7 +107,7 @@ def tell(report: Any) -> None:
     for problem in report.problems:
         print(f"elastoqa: {problem.message}", file=sys.stderr)
     print(
-        f"{report.n_accepted:,} rows accepted, {report.n_unchanged:,} already known, "
+        f"{count_of(report.n_accepted, 'row')} accepted, {report.n_unchanged:,} already known, "
         f"{report.n_quarantined:,} in quarantine; {report.n_files_read:,} files read, "
         f"{report.n_files_known:,} known before, {report.n_files_refused:,} refused."
     )

@@ -6,7 +6,7 @@ from contextlib import ExitStack
 from typing import Any
 
 from qa.cli.packs import add_processes
-from qa.cli.shared import add_command, now, software_version
+from qa.cli.shared import add_command, count_of, now, software_version
 from qa.cli.who import acting, add_by
 from qa.model.months import month_name, parse_month
 
@@ -53,7 +53,7 @@ def run_month_command(arguments: argparse.Namespace, environ: Mapping[str, str])
     published = "published" if report.refresh.is_new_snapshot else "nothing has changed,"
     print(f"{published.capitalize()} {report.refresh.snapshot_id}.")
     packs = report.packs
-    print(f"{len(packs.made)} packs of {month_name(month)} made, {len(packs.kept)} made before.")
+    print(f"{count_of(len(packs.made), 'pack')} of {month_name(month)} made, {len(packs.kept)} made before.")
     for line in report.delivery.lines if report.delivery else ["Nothing is set to be delivered."]:
         print(line)
     if not report.is_closed:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from qa.cli.shared import add_as_known_at, add_command, now, software_version
+from qa.cli.shared import add_as_known_at, add_command, count_of, now, software_version
 from qa.cli.who import acting
 from qa.model.errors import WrongUse
 from qa.model.months import month_name, parse_month
@@ -142,7 +142,7 @@ def make_month_packs(
     for path in report.made:
         print(f"  {path}")
     kept = f", {len(report.kept)} already made" if report.kept else ""
-    print(f"{len(report.made)} packs of {month_name(chosen)} made{kept}.")
+    print(f"{count_of(len(report.made), 'pack')} of {month_name(chosen)} made{kept}.")
     return 0
 
 
@@ -178,5 +178,5 @@ def _make_packs_then(
         print(f"  {path}")
     rules = f"snapshot {found.rules_from}" if found.rules_from else "today, none was published then"
     known = f"{arguments.as_known_at:%Y-%m-%d %H:%M} UTC"
-    print(f"{len(found.paths)} packs of {month_name(month)} as known at {known}; rules of {rules}.")
+    print(f"{count_of(len(found.paths), 'pack')} of {month_name(month)} as known at {known}; rules of {rules}.")
     return 0

@@ -103,3 +103,8 @@ def parse_moment(text: str) -> datetime:
             code="USE-026",
         ) from None
     return moment.astimezone(UTC) if moment.tzinfo else moment.replace(tzinfo=UTC)
+
+
+def count_of(n: int, one: str) -> str:
+    """Example: count_of(1, 'pack') → '1 pack'; count_of(1200, 'row') → '1,200 rows'"""
+    return f"{n:,} {one}" if n == 1 else f"{n:,} {one}s"

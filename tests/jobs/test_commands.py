@@ -60,7 +60,7 @@ def test_first_network_takes_in_an_exam_by_the_example_profile(
         "2026-10-01",
     )
     assert b"Somebody" not in (tmp_path / "warehouse.duckdb").read_bytes()
-    assert "1 rows accepted" in capsys.readouterr().out
+    assert "1 row accepted" in capsys.readouterr().out
 
 
 @pytest.mark.parametrize(

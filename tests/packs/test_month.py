@@ -189,7 +189,7 @@ def test_the_command_says_what_it_did_and_that_the_month_is_open(
     environ = {"ELASTOQA_PSEUDONYM_KEY": KEY.decode()}
     assert main(["month", "2026-03", "--network", str(folder)], environ) == 0
     said = capsys.readouterr().out
-    assert "1 packs of March 2026 made, 0 made before." in said
+    assert "1 pack of March 2026 made, 0 made before." in said
     assert "1 deliveries made; 0 reminders sent." in said
     assert "is not closed" in said
     run_close(folder, month=MARCH, by="ines", at=datetime.now(UTC))
