@@ -53,7 +53,8 @@ def run_month_command(arguments: argparse.Namespace, environ: Mapping[str, str])
     published = "published" if report.refresh.is_new_snapshot else "nothing has changed,"
     print(f"{published.capitalize()} {report.refresh.snapshot_id}.")
     packs = report.packs
-    print(f"{count_of(len(packs.made), 'pack')} of {month_name(month)} made, {len(packs.kept)} made before.")
+    made = count_of(len(packs.made), "pack")
+    print(f"{made} of {month_name(month)} made, {len(packs.kept)} made before.")
     for line in report.delivery.lines if report.delivery else ["Nothing is set to be delivered."]:
         print(line)
     if not report.is_closed:

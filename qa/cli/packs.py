@@ -178,5 +178,6 @@ def _make_packs_then(
         print(f"  {path}")
     rules = f"snapshot {found.rules_from}" if found.rules_from else "today, none was published then"
     known = f"{arguments.as_known_at:%Y-%m-%d %H:%M} UTC"
-    print(f"{count_of(len(found.paths), 'pack')} of {month_name(month)} as known at {known}; rules of {rules}.")
+    made = count_of(len(found.paths), "pack")
+    print(f"{made} of {month_name(month)} as known at {known}; rules of {rules}.")
     return 0
