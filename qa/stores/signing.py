@@ -5,7 +5,8 @@ The bytes of the pack as it was made stay in front, untouched; so its SHA-256 ca
 
 import io
 import logging
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -39,7 +40,7 @@ class PackSigner:
 
         meta = signers.PdfSignatureMetadata(field_name=FIELD, md_algorithm="sha256", reason=reason)
         writer = IncrementalPdfFileWriter(io.BytesIO(pdf))
-        signed = signers.sign_pdf(writer, meta, signer=self._signer)
+        signed = _apart(lambda: signers.sign_pdf(writer, meta, signer=self._signer))
         return bytes(signed.getvalue())
 
 
@@ -126,7 +127,7 @@ def read_signature(pdf: bytes, *, trust_file: Path | None) -> SignatureFound | N
         if not signatures:
             return None
         context = ValidationContext(trust_roots=trusted, allow_fetching=False)
-        status = validate_pdf_signature(signatures[0], context, skip_diff=True)
+        status = _apart(lambda: validate_pdf_signature(signatures[0], context, skip_diff=True))
     except (PdfError, ValueError, KeyError, TypeError, AttributeError, IndexError):
         return None
     certificate = status.signing_cert
@@ -138,3 +139,9 @@ def read_signature(pdf: bytes, *, trust_file: Path | None) -> SignatureFound | N
         is_whole=status.coverage is SignatureCoverageLevel.ENTIRE_FILE,
         is_trusted=bool(status.trusted) if trust_file else None,
     )
+
+
+def _apart(work: Callable[[], Any]) -> Any:
+    """In a thread of its own: the library starts an event loop, and the caller may be in one."""
+    with ThreadPoolExecutor(max_workers=1) as pool:
+        return pool.submit(work).result()

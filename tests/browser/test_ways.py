@@ -187,8 +187,9 @@ def test_printed_charts_fit_the_paper_and_come_back(reader: Reader):
     widths = "() => [...document.querySelectorAll('.main-svg')].map(one => one.clientWidth)"
     before = page.evaluate(widths)
     assert max(before) > 718
+    page.wait_for_timeout(1_000)  # A chart just drawn is fitted to the screen once more.
     page.evaluate("() => window.dispatchEvent(new Event('beforeprint'))")
-    assert max(page.evaluate(widths)) <= 718
+    page.wait_for_function(f"() => Math.max(...({widths})()) <= 718")
     page.evaluate("() => window.dispatchEvent(new Event('afterprint'))")
     page.wait_for_timeout(300)
     assert page.evaluate(widths) == before
