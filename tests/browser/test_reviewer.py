@@ -95,9 +95,7 @@ def test_reviewer_answers_a_past_months_question_in_under_five_clicks(visitor: R
         ("Phantom checks are current", "dev-07", "dev-07, standard probe on PH-SOFT"),
         ("Signals are decided on", "reviewed by demo-manager on 2025-04-09", "Dunlin Quay"),
         ("Rules in force are approved", "common-practice.v1", "is in force."),
-        ("The programme was audited", "SIGN-", "It speaks for 2025-01 to 2025-12-31."),
         ("Nothing was rewritten", "Walked", "The trail is whole"),
-        ("Exams can be believed", "exams, ", "Dunlin Quay"),
     ],
 )
 def test_evidence_opens_in_two_clicks(
