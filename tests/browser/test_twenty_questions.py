@@ -185,6 +185,7 @@ def late_and_waiting(walk: Walk) -> None:
 def requirements_not_met(walk: Walk) -> None:
     """Planted: the first operator's refresher is overdue, the third is not authorised."""
     walk.show("Record")
+    walk.answers("requirements")
     walk.open(re.compile("^Alder Sound$"))
     walk.answers("Alder Sound met")
     line = walk.page.locator(".verdicts > li").filter(has_text="Operators are competent")
