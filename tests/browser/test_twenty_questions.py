@@ -185,8 +185,6 @@ def late_and_waiting(walk: Walk) -> None:
 def requirements_not_met(walk: Walk) -> None:
     """Planted: the first operator's refresher is overdue, the third is not authorised."""
     walk.show("Record")
-    walk.answers("requirements")
-    walk.open(re.compile("^Alder Sound$"))
     walk.answers("Alder Sound met")
     line = walk.page.locator(".verdicts > li").filter(has_text="Operators are competent")
     walk.says("not met", "op-01", "op-03", at=line)
@@ -255,7 +253,7 @@ QUESTIONS: list[tuple[str, Role, int, Ask]] = [
     ("What is late, what waits, what goes back?", MANAGER, 2, late_and_waiting),
     ("Which cases are overdue, who owns them?", MANAGER, 1, overdue_cases),
     ("Did the corrective action work?", MANAGER, 1, did_the_action_work),
-    ("Which requirements were not met, on what?", REVIEWER, 3, requirements_not_met),
+    ("Which requirements were not met, on what?", REVIEWER, 2, requirements_not_met),
     ("How do my operators compare with peers?", LEAD, 1, peers),
     ("How are my own exams, what to work on?", OPERATOR, 0, my_own_exams),
     ("How is this measure made, from where?", OPERATOR, 1, how_it_is_made),
