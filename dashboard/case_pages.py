@@ -9,20 +9,18 @@ from collections.abc import Callable
 from http import HTTPStatus
 from typing import Any
 
-from flask import Flask, Response, redirect, request
+from flask import Flask, Response, request
 
 from dashboard.addresses import TITLES, Form, Page, address
 from dashboard.case_actions import ACTIONS, open_case
 from dashboard.own_form import Refused, require_own_form, require_own_host
-from dashboard.plain import PAGES
-from dashboard.rules import screens_of_reader
+from dashboard.plain import screen_page, see_other
 from dashboard.source import PublishedSource
 from dashboard.who import csrf_of_request
 from qa.jobs.followup.cases import CaseDesk
 from qa.jobs.followup.evidence import sites_to_open
 from qa.jobs.followup.signals import take_up_item
 from qa.jobs.users.opening import names_of_people
-from qa.model.definitions import CAUTION
 from qa.model.errors import AccessRefused, FollowupError, UserError
 from qa.model.permissions import Permission, may
 from qa.model.published import Published
@@ -101,7 +99,7 @@ def _one_case(desk: CaseDesk, published: Published, prefix: str) -> Response:
             if sent_what not in ACTIONS:
                 raise FollowupError("no such decision", where=case_id, code="FUP-038")
             ACTIONS[sent_what](desk, case_id, request.form, published)
-            return redirect(address(Form.CASE, prefix=prefix, case=case_id), 303)  # type: ignore[return-value]
+            return see_other(address(Form.CASE, prefix=prefix, case=case_id))
         except FollowupError as problem:
             message = problem.message
     case = desk.case(case_id)
@@ -147,9 +145,9 @@ def _open_one(desk: CaseDesk, published: Published, prefix: str) -> Response:
         try:
             if sent_what == DISMISS.what:
                 desk.dismiss(items, why=request.form.get("why", ""), published=published)
-                return redirect(address(Page.FOLLOWUP, prefix=prefix), 303)  # type: ignore[return-value]
+                return see_other(address(Page.FOLLOWUP, prefix=prefix))
             case_id = open_case(desk, request.form, published)
-            return redirect(address(Form.CASE, prefix=prefix, case=case_id), 303)  # type: ignore[return-value]
+            return see_other(address(Form.CASE, prefix=prefix, case=case_id))
         except FollowupError as problem:
             message = problem.message
     form = open_form(sites_to_open(desk.actor, published.network), has_items=bool(items))
@@ -172,7 +170,7 @@ def _review(desk: CaseDesk, published: Published, prefix: str) -> Response:
         try:
             why = request.form.get("why", "")
             take_up_item(desk.store, item_id, why=why, actor=desk.actor, at=desk.at)
-            return redirect(address(Page.FOLLOWUP, prefix=prefix), 303)  # type: ignore[return-value]
+            return see_other(address(Page.FOLLOWUP, prefix=prefix))
         except FollowupError as problem:
             message = problem.message
     found = [one for one in desk.reviews() if one.item_id == item_id and one.is_dismissed]
@@ -218,7 +216,11 @@ def form_page(
     """
     if status is None:
         status = HTTPStatus.UNPROCESSABLE_ENTITY if message else HTTPStatus.OK
-    text = PAGES.get_template("case.html").render(
+    return screen_page(
+        "case.html",
+        prefix=prefix,
+        here=TITLES[here],
+        status=status,
         network=network or "Elastography QA",
         message=message,
         answer=answer or ("What is to be followed up?" if forms else "Nothing was changed."),
@@ -232,10 +234,4 @@ def form_page(
         facts=facts,
         tables=tables,
         file=file,
-        screens=screens_of_reader(prefix=prefix),
-        here=TITLES[here],
-        assets=prefix.rstrip("/") + "/assets",
-        caution=CAUTION,
     )
-    headers = {"Cache-Control": "no-store"}
-    return Response(text, status=status, mimetype="text/html", headers=headers)

@@ -2,12 +2,13 @@
 
 from collections.abc import Callable
 
-from flask import Flask, Response, redirect, request
+from flask import Flask, Response, request
 from werkzeug.datastructures import MultiDict
 
 from dashboard.addresses import Form, Page, address
 from dashboard.case_actions import read_day, read_number
 from dashboard.case_pages import MakeDesk, answer_form, form_page
+from dashboard.plain import see_other
 from dashboard.source import PublishedSource
 from qa.jobs.followup.cases import CaseDesk
 from qa.jobs.followup.equipment import CertificateForm, CheckForm, EntryForm, EquipmentDesk
@@ -50,7 +51,7 @@ def _device(desk: CaseDesk, published: Published, prefix: str) -> Response:
     if request.method == "POST":
         try:
             _action(DEVICE_ACTIONS)(work, request.form)
-            return redirect(address(Page.DEVICES, prefix=prefix), 303)  # type: ignore[return-value]
+            return see_other(address(Page.DEVICES, prefix=prefix))
         except FollowupError as problem:
             message = problem.message
     known = work.equipment()
@@ -83,7 +84,7 @@ def _round(desk: CaseDesk, published: Published, prefix: str) -> Response:
         try:
             done = _action(ROUND_ACTIONS)(work, request.form)
             where = address(Page.ROUNDS, prefix=prefix, round=done.round_id)
-            return redirect(where, 303)  # type: ignore[return-value]
+            return see_other(where)
         except FollowupError as problem:
             message = problem.message
     one = work.round(round_id) if round_id else None

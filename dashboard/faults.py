@@ -4,7 +4,7 @@ import logging
 from http import HTTPStatus
 
 from dash.exceptions import DashException, DependencyException
-from flask import Flask, Response, request
+from flask import Flask, Response, make_response, request
 from werkzeug.exceptions import HTTPException
 from werkzeug.wrappers import Response as AnyResponse
 
@@ -27,7 +27,7 @@ def add_faults(server: Flask) -> None:
     @server.errorhandler(HTTPException)
     def refused(problem: HTTPException) -> AnyResponse:
         if problem.response is not None:
-            return problem.response  # type: ignore[return-value]
+            return make_response(problem.response)
         status = HTTPStatus(problem.code or 400)
         answer = say(status, _WORDS.get(status, _DAMAGED))
         allowed = getattr(problem, "valid_methods", None)

@@ -1,9 +1,10 @@
 """Plain page of one question about data: release it to its site, or take it back."""
 
-from flask import Flask, Response, redirect, request
+from flask import Flask, Response, request
 
 from dashboard.addresses import Form, Page, address
 from dashboard.case_pages import MakeDesk, answer_form, form_page
+from dashboard.plain import see_other
 from dashboard.source import PublishedSource
 from qa.jobs.followup.cases import CaseDesk
 from qa.jobs.followup.integrity import one_question, release, take_back
@@ -33,7 +34,7 @@ def _release(desk: CaseDesk, published: Published, prefix: str) -> Response:
     if request.method == "POST":
         try:
             _act(desk, question_id, published)
-            return redirect(address(Page.OPERATORS, prefix=prefix), 303)  # type: ignore[return-value]
+            return see_other(address(Page.OPERATORS, prefix=prefix))
         except FollowupError as problem:
             message = problem.message
     one = one_question(desk.store, question_id, actor=desk.actor, published=published)

@@ -4,11 +4,12 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 
-from flask import Flask, Response, redirect, request
+from flask import Flask, Response, request
 
 from dashboard.addresses import Form, Page, address
 from dashboard.case_actions import open_case
 from dashboard.case_pages import MakeDesk, answer_form, form_page
+from dashboard.plain import see_other
 from dashboard.selection import Context, read_selection
 from dashboard.source import PublishedSource
 from qa.jobs.followup.cases import CaseDesk
@@ -92,7 +93,7 @@ def _decide(desk: CaseDesk, published: Published, prefix: str) -> Response:
         return _refused(problem, form, published, prefix)
     anchor = f"item-{at}" if at.isdecimal() else "review"
     back = Context(published, selection, prefix).here(Page.MONTH, anchor=anchor)
-    return redirect(back, 303)  # type: ignore[return-value]
+    return see_other(back)
 
 
 def _refused(

@@ -2,11 +2,12 @@
 
 from typing import Any
 
-from flask import Flask, Response, redirect, request
+from flask import Flask, Response, request
 
 from dashboard.addresses import Form, Page, address
 from dashboard.case_actions import read_day
 from dashboard.case_pages import MakeDesk, answer_form, form_page
+from dashboard.plain import see_other
 from dashboard.source import PublishedSource
 from qa.jobs.followup.annotations import add_annotation, list_annotations, withdraw_annotation
 from qa.jobs.followup.cases import CaseDesk
@@ -43,7 +44,7 @@ def _notes(desk: CaseDesk, published: Published, prefix: str) -> Response:
     if request.method == "POST":
         try:
             _act(desk, published, kind, unit)
-            return redirect(_back(kind, unit, measure, prefix=prefix), 303)  # type: ignore[return-value]
+            return see_other(_back(kind, unit, measure, prefix=prefix))
         except FollowupError as problem:
             message = problem.message
     elsewhere = may(desk.actor, Permission.ANNOTATE)

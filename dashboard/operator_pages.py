@@ -2,12 +2,13 @@
 
 from collections.abc import Callable
 
-from flask import Flask, Response, redirect, request
+from flask import Flask, Response, request
 from werkzeug.datastructures import MultiDict
 
 from dashboard.addresses import Form, Page, address
 from dashboard.case_actions import read_day, read_number, seen_of
 from dashboard.case_pages import MakeDesk, answer_form, form_page
+from dashboard.plain import see_other
 from dashboard.source import PublishedSource
 from dashboard.who import note_view
 from qa.jobs.followup.cases import CaseDesk
@@ -42,7 +43,7 @@ def _one_file(desk: CaseDesk, published: Published, prefix: str) -> Response:
         try:
             _act(files, operator_id, request.form)
             where = address(Form.OPERATOR_FILE, prefix=prefix, operator=operator_id)
-            return redirect(where, 303)  # type: ignore[return-value]
+            return see_other(where)
         except FollowupError as problem:
             message = problem.message
     file = files.file(operator_id)

@@ -5,9 +5,10 @@ from http import HTTPStatus
 from pathlib import Path
 from typing import Any
 
-from flask import Response, current_app, request
+from flask import Response, current_app, make_response, redirect, request
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
+from dashboard.addresses import Account
 from dashboard.rules import screens_of_reader
 from qa.model.definitions import CAUTION
 
@@ -35,13 +36,46 @@ PREFIX = "ELASTOQA_PREFIX"
 
 
 def plain_page(template: str, *, status: HTTPStatus = HTTPStatus.OK, **values: Any) -> Response:
-    """A page of the template; with `viewer` the menu of who asks, without it only the log-in."""
+    """A page of accounts; with `viewer` the menu of who asks, without it only the log-in."""
     prefix = current_app.config.get(PREFIX, "/")
-    text = PAGES.get_template(template).render(
-        prefix=prefix.rstrip("/"),
-        caution=CAUTION,
+    return _drawn(
+        template,
+        status=status,
+        prefix=prefix,
         here=request.path,
         screens=screens_of_reader(prefix=prefix) if values.get("viewer") else (),
         **values,
     )
+
+
+def screen_page(
+    template: str, *, prefix: str, here: str, status: int = HTTPStatus.OK, **values: Any
+) -> Response:
+    """A page of the record or of intake, below a screen's name; never kept by a browser."""
+    answer = _drawn(
+        template,
+        status=status,
+        prefix=prefix,
+        here=here,
+        screens=screens_of_reader(prefix=prefix),
+        **values,
+    )
+    answer.headers["Cache-Control"] = "no-store"
+    return answer
+
+
+def _drawn(template: str, *, status: int, prefix: str, **values: Any) -> Response:
+    root = prefix.rstrip("/")
+    text = PAGES.get_template(template).render(
+        prefix=root,
+        assets=f"{root}/assets",
+        log_in=f"{root}{Account.LOG_IN}",
+        caution=CAUTION,
+        **values,
+    )
     return Response(text, status=status, mimetype="text/html")
+
+
+def see_other(where: str) -> Response:
+    """The answer to a form that was taken: go on at this address (303)."""
+    return make_response(redirect(where, HTTPStatus.SEE_OTHER))

@@ -2,12 +2,13 @@
 
 from datetime import date
 
-from flask import Flask, Response, redirect, request
+from flask import Flask, Response, request
 from werkzeug.datastructures import MultiDict
 
 from dashboard.addresses import Form, address
 from dashboard.case_actions import read_day, read_number
 from dashboard.case_pages import MakeDesk, answer_form, form_page
+from dashboard.plain import see_other
 from dashboard.source import PublishedSource
 from qa.jobs.followup.cases import CaseDesk
 from qa.jobs.followup.second_reading import ReadForm, SecondReadingDesk
@@ -50,7 +51,7 @@ def _read_again(desk: CaseDesk, published: Published, prefix: str) -> Response:
     if request.method == "POST":
         try:
             readings.read([_form(request.form)])
-            return redirect(address(Form.READ, prefix=prefix), 303)  # type: ignore[return-value]
+            return see_other(address(Form.READ, prefix=prefix))
         except FollowupError as problem:
             message = problem.message
     tasks = readings.tasks()
@@ -98,7 +99,7 @@ def _differs(desk: CaseDesk, published: Published, prefix: str) -> Response:
             owner = request.form.get("owner", "")
             case = readings.open_case(sample_id, code, owner=owner, due_on=due_on)
             where = address(Form.CASE, prefix=prefix, case=case.case_id)
-            return redirect(where, 303)  # type: ignore[return-value]
+            return see_other(where)
         except FollowupError as problem:
             message = problem.message
     return form_page(

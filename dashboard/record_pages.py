@@ -2,10 +2,11 @@
 
 from http import HTTPStatus
 
-from flask import Flask, Response, redirect, request
+from flask import Flask, Response, request
 
 from dashboard.addresses import Form, Page, address
 from dashboard.case_pages import MakeDesk, answer_form, form_page
+from dashboard.plain import see_other
 from dashboard.selection import KNOWN_NOW
 from dashboard.source import PublishedSource
 from qa.jobs.followup.cases import CaseDesk
@@ -47,7 +48,7 @@ def _statement(desk: CaseDesk, published: Published, prefix: str) -> Response:
         try:
             withdraw_statement(desk, statement_id, form=request.form)
             to = address(Form.STATEMENT, prefix=prefix, statement=statement_id)
-            return redirect(to, 303)  # type: ignore[return-value]
+            return see_other(to)
         except FollowupError as problem:
             message = problem.message
     one = find_statement(desk, statement_id)
@@ -73,7 +74,7 @@ def _document(desk: CaseDesk, published: Published, prefix: str) -> Response:
         try:
             act_on_document(own, document_id, sent, request.form)
             to = address(Form.DOCUMENT, prefix=prefix, document=document_id)
-            return redirect(to, 303)  # type: ignore[return-value]
+            return see_other(to)
         except FollowupError as problem:
             message = problem.message
     one = own.document(document_id)
@@ -114,7 +115,7 @@ def _sign(desk: CaseDesk, published: Published, prefix: str) -> Response:
             asked = {"site": site_id, "requirement": requirement.id, "known": KNOWN_NOW}
             month = request.form.get("from_month", "")[:7]
             to = address(Page.RECORD, prefix=prefix, month=month, **asked)
-            return redirect(to, 303)  # type: ignore[return-value]
+            return see_other(to)
         except FollowupError as problem:
             message = problem.message
     return form_page(

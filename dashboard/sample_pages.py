@@ -3,12 +3,13 @@
 from collections.abc import Callable
 from typing import Any
 
-from flask import Flask, Response, redirect, request
+from flask import Flask, Response, request
 from werkzeug.datastructures import MultiDict
 
 from dashboard.addresses import Form, address
 from dashboard.case_actions import seen_of
 from dashboard.case_pages import MakeDesk, answer_form, form_page
+from dashboard.plain import see_other
 from dashboard.reading_pages import readings_of
 from dashboard.source import PublishedSource
 from dashboard.who import note_view
@@ -49,7 +50,7 @@ def _samples(desk: CaseDesk, published: Published, prefix: str) -> Response:
                 raise FollowupError("no such form", where="samples", code="FUP-038")
             found = SAMPLE_ACTIONS[what](readings, sample_id, request.form, published)
             where = address(Form.SAMPLES, prefix=prefix, sample=found)
-            return redirect(where, 303)  # type: ignore[return-value]
+            return see_other(where)
         except FollowupError as problem:
             message = problem.message
     shown: dict[str, Any] = {"message": message, "sent_what": request.form.get("what", "")}

@@ -4,12 +4,13 @@ from http import HTTPStatus
 
 from dash import html
 from dash.development.base_component import Component
-from flask import Flask, Response, redirect, request
+from flask import Flask, Response, request
 
 from dashboard import ids
 from dashboard.addresses import File, Form, Page, address
 from dashboard.case_pages import MakeDesk, answer_form, form_page
 from dashboard.components.basics import section
+from dashboard.plain import see_other
 from dashboard.selection import Context
 from dashboard.source import PublishedSource
 from qa.jobs.followup.cases import CaseDesk
@@ -47,7 +48,7 @@ def _issued(desk: CaseDesk, published: Published, prefix: str) -> Response:
     if request.method == "POST":
         try:
             sign_pack(desk, published, **which, comment=request.form.get("comment", ""))
-            return redirect(address(Form.ISSUED, prefix=prefix, **asked), 303)  # type: ignore[return-value]
+            return see_other(address(Form.ISSUED, prefix=prefix, **asked))
         except FollowupError as problem:
             message = problem.message
     site = published.network.site(pack.site_id)

@@ -6,14 +6,12 @@ from flask import Flask, Response, request
 
 from dashboard.addresses import TITLES, Form, Page, address
 from dashboard.case_pages import MakeDesk, answer_form
-from dashboard.plain import PAGES
-from dashboard.rules import screens_of_reader
+from dashboard.plain import screen_page
 from dashboard.source import PublishedSource
 from dashboard.who import note_view
 from qa.jobs.followup.cases import CaseDesk
 from qa.jobs.followup.trail import TrailFilter, list_trail, trail_classes, verify_trail
 from qa.jobs.users.opening import names_of_people
-from qa.model.definitions import CAUTION
 from qa.model.errors import FollowupError
 from qa.model.published import Published
 from qa.views.trail import LINES, trail_view
@@ -52,22 +50,19 @@ def _trail(desk: CaseDesk, published: Published, prefix: str) -> Response:
     )
     asked_for = " ".join(f"{name}={value}" for name, value in asked.items() if value)
     note_view(desk, f"{Form.TRAIL.value} {asked_for}".strip(), published)
-    text = PAGES.get_template("trail.html").render(
+    return screen_page(
+        "trail.html",
+        prefix=prefix,
+        here=TITLES[Page.RECORD],
+        status=422 if message else 200,
         network=published.network.name,
         view=view,
         message=message,
         asked=asked,
         lines=LINES,
         action=address(Form.TRAIL, prefix=prefix),
-        screens=screens_of_reader(prefix=prefix),
-        here=TITLES[Page.RECORD],
         back=address(Page.RECORD, prefix=prefix),
-        assets=prefix.rstrip("/") + "/assets",
-        caution=CAUTION,
     )
-    status = 422 if message else 200
-    headers = {"Cache-Control": "no-store"}
-    return Response(text, status=status, mimetype="text/html", headers=headers)
 
 
 def _filter(asked: dict[str, str]) -> TrailFilter:

@@ -18,10 +18,8 @@ from werkzeug.exceptions import HTTPException, RequestEntityTooLarge
 
 from dashboard.addresses import TITLES, Form, Page, address
 from dashboard.own_form import Refused, require_own_form, require_own_host
-from dashboard.plain import PAGES
-from dashboard.rules import screens_of_reader
+from dashboard.plain import screen_page
 from dashboard.who import csrf_of_request, current_actor, sees_whole_network
-from qa.model.definitions import CAUTION
 from qa.model.errors import UserError
 from qa.model.permissions import Permission, may
 from qa.views.tried import Proposal, Trial
@@ -205,26 +203,24 @@ def _log(fault: Exception) -> None:
 def _page(
     said: dict[str, Any], tools: ProfileTools, *, chosen: str, status: HTTPStatus, prefix: str
 ) -> Response:
-    text = PAGES.get_template("try_file.html").render(
+    return screen_page(
+        "try_file.html",
+        prefix=prefix,
+        here=TITLES[Page.INTAKE],
+        status=status,
         **said,
         network=_or_nothing(tools.network_name, ""),
         sites=_or_nothing(lambda: _own_sites(tools), ()) if status != HTTPStatus.FORBIDDEN else (),
         chosen=chosen,
-        screens=screens_of_reader(prefix=prefix),
         is_of_network=sees_whole_network(current_actor(), Permission.TRY_FILE),
         csrf=csrf_of_request(),
-        here=TITLES[Page.INTAKE],
         action=address(Form.TRY, prefix=prefix),
-        assets=prefix.rstrip("/") + "/assets",
         methods=address(Page.METHODS, prefix=prefix),
         megabytes=MAX_FILE_BYTES // 1024**2,
         check=CHECK,
         suggest=SUGGEST,
         save=SAVE,
-        caution=CAUTION,
     )
-    headers = {"Cache-Control": "no-store"}
-    return Response(text, status=status, mimetype="text/html", headers=headers)
 
 
 def _or_nothing(read: Callable[[], Any], nothing: Any) -> Any:

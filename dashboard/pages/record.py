@@ -109,8 +109,8 @@ def _as_pack(context: Context, record: SiteRecord) -> Component | None:
 
 
 def _choices(context: Context, record: SiteRecord) -> Component:
-    def here(site: str = record.site_id, **changes: str | None) -> str:
-        return context.here(Page.RECORD, site=site, **changes)  # type: ignore[arg-type]
+    def here(site: str = record.site_id, **changes: Any) -> str:
+        return context.here(Page.RECORD, site=site, **changes)
 
     names = {site.id: site.name for site in context.published.network.sites}
     options = [(names[one], here(site=one)) for one in record.sites]

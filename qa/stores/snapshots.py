@@ -137,8 +137,7 @@ class Snapshot:
 
 def _as_key(wanted: object) -> object:
     """Several values count by what they are, not by their order."""
-    is_several = isinstance(wanted, list | tuple | set | frozenset)
-    return frozenset(wanted) if is_several else wanted  # type: ignore[call-overload]
+    return frozenset(wanted) if isinstance(wanted, list | tuple | set | frozenset) else wanted
 
 
 def _columns_of(cursor: duckdb.DuckDBPyConnection, table: str) -> set[str]:
