@@ -20,8 +20,9 @@ from qa.model.progress import Progress, show_nothing
 from qa.stores.definitions import read_definition_texts
 from qa.stores.disk import disk_full, is_disk_full, put_in_place
 from qa.stores.pack_archive import manifest_path_of
+from qa.stores.publishing import publish_snapshot
 from qa.stores.settings import NetworkFolder, read_network_text
-from qa.stores.snapshots import Snapshot, list_snapshot_ids, open_snapshot, publish_snapshot
+from qa.stores.snapshots import Snapshot, list_snapshot_ids, open_snapshot
 from qa.stores.warehouse import open_warehouse
 
 BY = "computed again"

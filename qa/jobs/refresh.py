@@ -19,8 +19,8 @@ from qa.model.progress import Progress, show_nothing
 from qa.model.published import Definitions
 from qa.model.words import Phase
 from qa.stores.definitions import parse_definition_texts, read_definition_texts
+from qa.stores.publishing import publish_snapshot, remove_unfinished
 from qa.stores.settings import NetworkFolder, load_network, read_network_text
-from qa.stores.snapshots import publish_snapshot, remove_unfinished
 from qa.stores.warehouse import Warehouse, open_warehouse
 
 CHARTING, PUBLISHING = "Drawing charts", "Publishing"

@@ -1,12 +1,7 @@
-"""Published snapshots: one immutable DuckDB file each, and a small file that names the current one.
+"""Published snapshots, opened for reading: one immutable DuckDB file each (see publishing)."""
 
-A snapshot is written beside its final name, flushed and renamed, and only then pointed to, so a
-reader sees the old one or the new one and never half of either. Nothing is ever written over.
-"""
-
-import hashlib
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from functools import lru_cache
@@ -39,14 +34,12 @@ from qa.model.schemas import (
     Schema,
 )
 from qa.stores.definitions import parse_definition_texts
-from qa.stores.disk import disk_full, is_disk_full, put_in_place
 from qa.stores.kept_frames import KeptFrames
 
 FORMAT_VERSION = 1
 POINTER = "current.json"
 REMOVED_FACT = "removed_rows"
 """Key of meta rows that say how many rows were taken out of a snapshot later, and when."""
-UNFINISHED = ".unfinished"
 _CATALOG = "published"
 """What an open snapshot is called; cursors know no other catalogue by a short name."""
 
@@ -173,112 +166,11 @@ def _conditions(schema: Schema, equal_to: Mapping[str, object]) -> tuple[str, li
     return (" where " + " and ".join(parts) if parts else ""), values
 
 
-def publish_snapshot(
-    snapshots: Path,
-    *,
-    frames: Mapping[str, pl.DataFrame],
-    network_text: str,
-    definition_texts: Mapping[str, Mapping[str, str]],
-    published_at: datetime,
-    software_version: str,
-    is_current: bool = True,
-) -> tuple[str, bool]:
-    """Publish frames as a new snapshot, unless the current one says the same.
+def read_pointer(snapshots: Path) -> dict[str, str] | None:
+    """Id and digest of the snapshot in force; None where nothing was published yet.
 
-    Args:
-        snapshots: the network's snapshots folder; made where it is missing.
-        frames: one frame for each of PUBLISHED_SCHEMAS.
-        published_at: UTC.
-        is_current: False: a snapshot beside the published ones that screens and packs do not
-            follow; its id begins with "K" and the moment as which it was known.
-    Returns: the snapshot's id, and whether it is new.
-    Raises: SnapshotError SNP-010 when the disk is full; the current one stays in force.
+    Raises: SnapshotError SNP-002 when the file that says so is damaged.
     """
-    snapshots.mkdir(parents=True, exist_ok=True)
-    checked = {name: schema.conform(frames[name]) for name, schema in PUBLISHED_SCHEMAS.items()}
-    rules = json.dumps([network_text, definition_texts], sort_keys=True)
-    digest = _digest_of(checked, rules + software_version)
-    current = _read_pointer(snapshots)
-    if (
-        is_current
-        and current
-        and current["digest"] == digest
-        and _file_of(snapshots, current["snapshot_id"]).exists()
-    ):
-        return current["snapshot_id"], False
-    letter = "S" if is_current else "K"
-    snapshot_id = f"{letter}{published_at:%Y%m%dT%H%M%SZ}-{digest[:8]}"
-    if not is_current and _file_of(snapshots, snapshot_id).exists():
-        return snapshot_id, False
-    meta = {
-        "format_version": str(FORMAT_VERSION),
-        "snapshot_id": snapshot_id,
-        "published_at": published_at.isoformat(),
-        "software_version": software_version,
-        "digest": digest,
-        "network_text": network_text,
-        "definition_texts": json.dumps(definition_texts),
-    }
-    try:
-        _write_database(_file_of(snapshots, snapshot_id), checked, meta)
-        if is_current:
-            _write_pointer(snapshots, {"snapshot_id": snapshot_id, "digest": digest})
-    except (duckdb.Error, OSError) as problem:
-        remove_unfinished(snapshots)
-        if is_disk_full(problem):
-            kept = "the snapshot published before stays in force"
-            raise disk_full(SnapshotError, where="snapshots", kept=kept, code="SNP-010") from None
-        raise
-    return snapshot_id, True
-
-
-def _digest_of(frames: Mapping[str, pl.DataFrame], rules: str) -> str:
-    """Hash of all that the frames say; of exams, their versions say it."""
-    total = hashlib.sha256(rules.encode())
-    for name, schema in PUBLISHED_SCHEMAS.items():
-        frame = frames[name].sort(schema.key)
-        if name == "exams":
-            frame = frame.select(
-                *("exam_key", "version_no", "row_hash", "criteria_id"),
-                *("is_repeat", "repeat_kind", "is_repeated"),
-            )
-        total.update(name.encode())
-        # Lists have no plain text form in CSV, so they are joined first.
-        lists = [
-            pl.col(one).list.join(";") for one, kind in frame.schema.items() if kind == pl.List
-        ]
-        total.update(frame.with_columns(lists).write_csv().encode())
-    return total.hexdigest()
-
-
-def _write_database(
-    path: Path, frames: Mapping[str, pl.DataFrame], meta: Mapping[str, str]
-) -> None:
-    unfinished = path.with_suffix(UNFINISHED)
-    remove_unfinished(path.parent)
-    with duckdb.connect(str(unfinished)) as connection:
-        connection.execute("set timezone = 'UTC'")
-        for name, frame in frames.items():
-            connection.register(
-                "incoming_frame", frame.sort(PUBLISHED_SCHEMAS[name].key).to_arrow()
-            )
-            connection.execute(f"create table {name} as select * from incoming_frame")
-            connection.unregister("incoming_frame")
-        connection.execute("create table meta (key varchar, value varchar)")
-        connection.executemany(
-            "insert into meta values (?, ?)", [list(one) for one in meta.items()]
-        )
-        connection.execute("checkpoint")
-    put_in_place(unfinished, path)
-
-
-def _write_pointer(snapshots: Path, content: Mapping[str, str]) -> None:
-    unfinished = snapshots / (POINTER + UNFINISHED)
-    unfinished.write_text(json.dumps(content), encoding="utf-8")
-    put_in_place(unfinished, snapshots / POINTER)
-
-
-def _read_pointer(snapshots: Path) -> dict[str, str] | None:
     try:
         content = json.loads((snapshots / POINTER).read_text(encoding="utf-8"))
         return {"snapshot_id": str(content["snapshot_id"]), "digest": str(content["digest"])}
@@ -293,13 +185,14 @@ def _read_pointer(snapshots: Path) -> dict[str, str] | None:
         ) from None
 
 
-def _file_of(snapshots: Path, snapshot_id: str) -> Path:
+def snapshot_file(snapshots: Path, snapshot_id: str) -> Path:
+    """Where a snapshot lies, whether it is there or not."""
     return snapshots / f"{snapshot_id}.duckdb"
 
 
 def current_snapshot_id(snapshots: Path) -> str | None:
     """Id of the snapshot in force; None where nothing was published yet."""
-    pointer = _read_pointer(snapshots)
+    pointer = read_pointer(snapshots)
     return pointer["snapshot_id"] if pointer else None
 
 
@@ -314,7 +207,7 @@ def current_file(snapshots: Path) -> tuple[str, int, int] | None:
     if snapshot_id is None:
         return None
     try:
-        facts = _file_of(snapshots, snapshot_id).stat()
+        facts = snapshot_file(snapshots, snapshot_id).stat()
     except OSError:
         raise _missing(snapshots, snapshot_id) from None
     return snapshot_id, facts.st_ino, facts.st_mtime_ns
@@ -355,7 +248,7 @@ def open_snapshot(root: Path, snapshot_id: str) -> Snapshot:
 
     Raises: SnapshotError when it is missing, damaged or of a newer version of the program.
     """
-    path = _file_of(root / "snapshots", Path(snapshot_id).name)
+    path = snapshot_file(root / "snapshots", Path(snapshot_id).name)
     if not path.exists():
         raise _missing(path.parent, snapshot_id)
     try:
@@ -407,11 +300,3 @@ def _connect(path: Path) -> duckdb.DuckDBPyConnection:
         connection.close()
         raise
     return connection
-
-
-def remove_unfinished(snapshots: Path) -> Iterable[Path]:
-    """Delete what a broken-off publication left behind; returns what was deleted."""
-    left = sorted(snapshots.glob(f"*{UNFINISHED}*"))
-    for path in left:
-        path.unlink()
-    return left

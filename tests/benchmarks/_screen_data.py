@@ -13,7 +13,8 @@ from qa.model.definitions import Measure
 from qa.model.months import add_months
 from qa.model.schemas import MEASURE_VALUES, MONTHLY_COUNTS
 from qa.stores.definitions import load_definitions, read_definition_texts
-from qa.stores.snapshots import PUBLISHED_SCHEMAS, Snapshot, open_current, publish_snapshot
+from qa.stores.publishing import publish_snapshot
+from qa.stores.snapshots import PUBLISHED_SCHEMAS, Snapshot, open_current
 from tests.benchmarks import BenchmarkFigure
 from tests.benchmarks._screen_cpu import REPORTED, alternated
 from tests.followup.notes import NETWORK_TEXT

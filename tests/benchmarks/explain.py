@@ -29,7 +29,8 @@ from qa.case_mix.cells import count_case_mix
 from qa.case_mix.model import fit_model
 from qa.model.schemas import ASSESSMENTS, EXAMS
 from qa.stores.definitions import load_definitions, read_definition_texts
-from qa.stores.snapshots import PUBLISHED_SCHEMAS, open_current, publish_snapshot
+from qa.stores.publishing import publish_snapshot
+from qa.stores.snapshots import PUBLISHED_SCHEMAS, open_current
 from qa.views.explain import explain_view
 from tests.benchmarks import BenchmarkFigure
 from tests.exam_tables import DEFAULTS, criteria_in_force, tables_in_force

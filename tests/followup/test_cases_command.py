@@ -8,7 +8,7 @@ import pytest
 
 from qa.cli import main
 from qa.stores.definitions import read_definition_texts
-from qa.stores.snapshots import publish_snapshot
+from qa.stores.publishing import publish_snapshot
 from tests.followup.notes import AT, NETWORK_TEXT
 from tests.pages.sample_published import sample_published
 

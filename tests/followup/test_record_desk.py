@@ -20,7 +20,7 @@ from qa.model.errors import AccessRefused, FollowupError
 from qa.model.permissions import Actor, Role
 from qa.model.record import Event, time_text
 from qa.stores.definitions import read_definition_texts
-from qa.stores.snapshots import publish_snapshot
+from qa.stores.publishing import publish_snapshot
 from tests.followup.notes import ADMINISTRATOR, MANAGER, NETWORK_TEXT, OPERATOR, REVIEWER
 from tests.followup.sample_archive import sample_archive
 from tests.followup.test_documents import SECOND, criteria

@@ -9,7 +9,8 @@ import polars as pl
 import pytest
 
 from qa.stores.definitions import read_definition_texts
-from qa.stores.snapshots import PUBLISHED_SCHEMAS, publish_snapshot
+from qa.stores.publishing import publish_snapshot
+from qa.stores.snapshots import PUBLISHED_SCHEMAS
 from tests.pages.sample_counts import LAST, PUBLISHED_AT, sample_network
 from tests.pages.sample_published import SamplePublished, sample_published
 

@@ -4,7 +4,7 @@ from datetime import timedelta
 
 from dashboard.source import CurrentSnapshot
 from qa.stores.definitions import read_definition_texts
-from qa.stores.snapshots import publish_snapshot
+from qa.stores.publishing import publish_snapshot
 from tests.pages.sample_counts import PUBLISHED_AT
 from tests.pages.sample_published import empty_published, sample_published
 

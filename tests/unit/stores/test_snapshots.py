@@ -8,13 +8,8 @@ import pytest
 from qa.model.errors import SnapshotError
 from qa.model.schemas import CHART_POINTS, MONTHLY_COUNTS
 from qa.stores.definitions import read_definition_texts
-from qa.stores.snapshots import (
-    PUBLISHED_SCHEMAS,
-    open_current,
-    open_snapshot,
-    publish_snapshot,
-    remove_unfinished,
-)
+from qa.stores.publishing import publish_snapshot, remove_unfinished
+from qa.stores.snapshots import PUBLISHED_SCHEMAS, open_current, open_snapshot
 
 NETWORK = """
 id = "n"
