@@ -223,7 +223,7 @@ def form_page(
         status=status,
         network=network or "Elastography QA",
         message=message,
-        answer=answer or ("What is to be followed up?" if forms else "Nothing was changed."),
+        answer=answer or _heading(has_forms=bool(forms)),
         view=view,
         forms=forms,
         sent_what=sent_what,
@@ -235,3 +235,10 @@ def form_page(
         tables=tables,
         file=file,
     )
+
+
+def _heading(*, has_forms: bool) -> str:
+    """Of a page that has no answer of its own."""
+    if has_forms:
+        return "What is to be followed up?"
+    return "Nothing was changed." if request.method == "POST" else "There is nothing to show here."
